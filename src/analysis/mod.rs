@@ -1,1 +1,427 @@
-//! (being laid)
+//! From a [`Session`] to [`Findings`].
+//!
+//! [`analyse`] lets every check's measure read its own fields and compute its findings, then
+//! compares visits and holds days against coverage. A measure is one file that implements
+//! [`Measure`]; nothing here knows which measures there are.
+
+pub mod change;
+mod compare;
+mod coverage;
+pub mod fairness;
+pub mod harmonics;
+pub mod monte_carlo;
+pub mod quantity;
+pub mod run_out;
+mod run_out_patterns;
+pub mod spindle;
+pub mod statistics;
+pub mod student;
+mod turns;
+pub mod uncertainty;
+pub mod verdict;
+
+use rayon::prelude::*;
+
+use crate::findings::{
+    Budget, CheckFindings, Finding, Findings, LimitOn, Pattern, Verdict, VisitFindings,
+};
+use crate::quantity::{Difference, Quantity, Unit};
+use crate::session::{
+    Better, Check, Instrument, LimitKind, Place, Problem, Problems, Readings, Session, Visit,
+    did_you_mean,
+};
+
+use uncertainty::Shown;
+
+/// One of the numbers that a measure gives.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct What {
+    /// As the session format names it.
+    pub name: &'static str,
+    /// As a sentence names it.
+    pub words: &'static str,
+}
+
+/// A measure: its fields in YAML, its findings, its change rule, its cautions.
+pub trait Measure: Send + Sync {
+    /// As a check names it.
+    fn name(&self) -> &'static str;
+
+    /// The numbers it gives; the first is the one that a limit applies to by default.
+    fn whats(&self) -> &'static [What];
+
+    /// Which way is better where a check does not say.
+    fn better(&self) -> Option<Better>;
+
+    /// What `where` says for all places together.
+    fn all_places(&self) -> &'static str;
+
+    /// Reads a check's own fields; every mistake in them goes to `problems`.
+    fn prepare(
+        &self,
+        session: &Session,
+        check: &Check,
+        problems: &mut Problems,
+    ) -> Option<Box<dyn Prepared>>;
+
+    /// What the findings of this check, beside those of all others, are consistent with.
+    fn patterns(&self, session: &Session, own: &CheckFindings, all: &[CheckFindings]) -> Vec<Pattern>;
+
+    /// What can hurt whoever takes these readings.
+    fn cautions(&self) -> &'static [&'static str];
+
+    /// How it is computed, with the source.
+    fn methods(&self) -> &'static [&'static str];
+}
+
+/// A check whose own fields were read, ready for its readings.
+pub trait Prepared: Send + Sync {
+    /// The unit of its main findings.
+    fn unit(&self) -> Unit;
+
+    /// Reads the readings of one visit and computes their findings. `None` where they are faulty
+    /// (which is said) or where there are none.
+    fn examine(&self, sitting: &Sitting<'_>, problems: &mut Problems) -> Option<Examined>;
+}
+
+/// One check at one visit.
+#[derive(Clone, Copy, Debug)]
+pub struct Sitting<'a> {
+    /// The check.
+    pub check: &'a Check,
+    /// The visit.
+    pub visit: &'a Visit,
+    /// The readings.
+    pub readings: &'a Readings,
+    /// The instrument used, where one is named.
+    pub instrument: Option<&'a Instrument>,
+}
+
+impl Sitting<'_> {
+    /// The instrument's part in each reading, in `unit`.
+    pub fn shown(&self, unit: Unit, problems: &mut Problems) -> Option<Shown> {
+        match self.instrument {
+            None => Some(Shown::nothing()),
+            Some(instrument) => {
+                let named = self.readings.instrument.as_ref().or(self.check.instrument.as_ref());
+                let at = named.map_or(&self.check.place, |named| &named.place);
+                Shown::of(instrument, unit, at, problems)
+            }
+        }
+    }
+}
+
+/// What a measure makes of one visit.
+#[derive(Debug)]
+pub struct Examined {
+    /// The numbers; limits and verdicts are added afterwards.
+    pub findings: Vec<Finding>,
+    /// The readings.
+    pub raw: Vec<crate::findings::RawTable>,
+    /// How they were taken.
+    pub set_up: Vec<(String, String)>,
+    /// For the measure's charts.
+    pub details: crate::findings::Details,
+    /// Whatever else a reader must know.
+    pub notes: Vec<String>,
+}
+
+/// A finding without a limit yet.
+pub fn finding(at: &str, what: &'static str, unit: Unit, value: Option<f64>, budget: Budget) -> Finding {
+    Finding {
+        at: at.to_owned(),
+        what,
+        value,
+        unit,
+        budget,
+        n: 0,
+        struck: 0,
+        with_struck: None,
+        limit: None,
+        verdict: Verdict::NoLimit,
+        floor: None,
+        bound: None,
+        notes: Vec::new(),
+    }
+}
+
+/// Analyses a session with these measures. What the measures find wrong goes to `problems`; the
+/// findings are whole where no error was found.
+pub fn analyse(session: &Session, measures: &[&dyn Measure], problems: &mut Problems) -> Findings {
+    let mut checks = examine_all(session, measures, problems);
+    let mut used: Vec<&dyn Measure> = Vec::new();
+    for measure in measures {
+        if checks.iter().any(|check| check.measure == measure.name()) {
+            used.push(*measure);
+        }
+    }
+    for index in 0..checks.len() {
+        let measure = used.iter().find(|measure| measure.name() == checks[index].measure);
+        if let Some(measure) = measure {
+            checks[index].patterns = measure.patterns(session, &checks[index], &checks);
+        }
+    }
+    let comparisons = compare::compare(session, &checks, measures, problems);
+    Findings {
+        coverage: coverage::windows(session),
+        cautions: each_once(&used, |measure| measure.cautions()),
+        methods: each_once(&used, |measure| measure.methods()),
+        warnings: warnings(session, &checks),
+        checks,
+        comparisons,
+    }
+}
+
+fn each_once(
+    measures: &[&dyn Measure],
+    pick: impl Fn(&dyn Measure) -> &'static [&'static str],
+) -> Vec<&'static str> {
+    let mut list = Vec::new();
+    for text in measures.iter().flat_map(|measure| pick(*measure)) {
+        if !list.contains(text) {
+            list.push(*text);
+        }
+    }
+    list
+}
+
+/// Every check of a session, in its order; checks and visits are worked on side by side.
+fn examine_all(
+    session: &Session,
+    measures: &[&dyn Measure],
+    problems: &mut Problems,
+) -> Vec<CheckFindings> {
+    let worked: Vec<(Option<CheckFindings>, Problems)> = session
+        .checks
+        .par_iter()
+        .map(|check| {
+            let mut own = Problems::default();
+            let found = examine(session, check, measures, &mut own);
+            (found, own)
+        })
+        .collect();
+    let mut checks = Vec::new();
+    for (found, own) in worked {
+        problems.extend(own);
+        checks.extend(found);
+    }
+    checks
+}
+
+fn examine(
+    session: &Session,
+    check: &Check,
+    measures: &[&dyn Measure],
+    problems: &mut Problems,
+) -> Option<CheckFindings> {
+    let Some(measure) = measures.iter().find(|measure| measure.name() == check.measure) else {
+        let known: Vec<&str> = measures.iter().map(|measure| measure.name()).collect();
+        problems.push(
+            Problem::error(
+                format!("there is no measure '{}'", check.measure),
+                check.measure_place.clone(),
+            )
+            .expected(format!("expected one of: {}", known.join(", ")))
+            .help(did_you_mean(&check.measure, &known)),
+        );
+        return None;
+    };
+    let main = main_what(*measure, check, problems)?;
+    let prepared = measure.prepare(session, check, problems)?;
+    let sittings: Vec<Sitting<'_>> = session
+        .visits
+        .iter()
+        .filter_map(|visit| {
+            let readings = visit.readings_of(&check.id)?;
+            let instrument = session.instrument_used(check, readings);
+            Some(Sitting { check, visit, readings, instrument })
+        })
+        .collect();
+    let worked: Vec<(Option<VisitFindings>, Problems)> = sittings
+        .par_iter()
+        .map(|sitting| {
+            let mut own = Problems::default();
+            let examined = prepared.examine(sitting, &mut own);
+            let found = examined.and_then(|examined| judged(sitting, examined, main, &mut own));
+            (found, own)
+        })
+        .collect();
+    let mut visits = Vec::new();
+    for (found, own) in worked {
+        problems.extend(own);
+        visits.extend(found);
+    }
+    Some(CheckFindings {
+        check: check.id.clone(),
+        title: check.title.clone(),
+        measure: measure.name(),
+        main,
+        better: check.better.or(measure.better()),
+        unit: prepared.unit(),
+        visits,
+        patterns: Vec::new(),
+    })
+}
+
+/// The finding that the check's limit and the summary speak of.
+fn main_what(
+    measure: &dyn Measure,
+    check: &Check,
+    problems: &mut Problems,
+) -> Option<&'static str> {
+    let whats = measure.whats();
+    let first = whats.first()?.name;
+    let Some(limit) = &check.limit else {
+        return Some(first);
+    };
+    let Some(of) = &limit.of else {
+        return Some(first);
+    };
+    let known: Vec<&str> = whats.iter().map(|what| what.name).collect();
+    let found = whats.iter().find(|what| what.name == of);
+    if found.is_none() {
+        problems.push(
+            Problem::error(
+                format!("{} gives no finding '{of}' for a limit to apply to", measure.name()),
+                limit.place.clone(),
+            )
+            .expected("'of' names one of the measure's findings")
+            .help(did_you_mean(of, &known)),
+        );
+    }
+    found.map(|what| what.name)
+}
+
+/// Holds the main findings against the limit.
+fn judged(
+    sitting: &Sitting<'_>,
+    examined: Examined,
+    main: &'static str,
+    problems: &mut Problems,
+) -> Option<VisitFindings> {
+    let mut findings = examined.findings;
+    if let Some(limit) = &sitting.check.limit {
+        for finding in findings.iter_mut().filter(|finding| finding.what == main) {
+            let on = limit_in(limit, finding.unit, problems)?;
+            hold(finding, on);
+        }
+    }
+    let mut set_up = examined.set_up;
+    if let Some(instrument) = sitting.instrument {
+        set_up.insert(0, ("instrument".to_owned(), instrument.name.clone()));
+    }
+    Some(VisitFindings {
+        visit: sitting.visit.id.clone(),
+        state: sitting.visit.state,
+        date: sitting.visit.date,
+        findings,
+        raw: examined.raw,
+        set_up,
+        details: examined.details,
+        notes: examined.notes,
+    })
+}
+
+/// A limit's numbers in the unit of the finding it applies to.
+fn limit_in(limit: &crate::session::Limit, unit: Unit, problems: &mut Problems) -> Option<LimitOn> {
+    let mut to_unit = |quantity: Quantity| in_unit(quantity, unit, &limit.place, "the limit", problems);
+    let (at_least, at_most) = match limit.kind {
+        LimitKind::AtMost(most) => (None, Some(to_unit(most)?)),
+        LimitKind::AtLeast(least) => (Some(to_unit(least)?), None),
+        LimitKind::Between(low, high) => (Some(to_unit(low)?), Some(to_unit(high)?)),
+    };
+    Some(LimitOn { at_least, at_most, source: limit.source.clone() })
+}
+
+/// A quantity's number in a unit, or a problem that names both kinds.
+pub(crate) fn in_unit(
+    quantity: Quantity,
+    unit: Unit,
+    at: &Place,
+    what: &str,
+    problems: &mut Problems,
+) -> Option<f64> {
+    match quantity.to(unit) {
+        Ok(value) => Some(value),
+        Err(mismatch) => {
+            problems.push(
+                Problem::error(format!("{what} does not fit: {mismatch}"), at.clone())
+                    .expected(format!("expected a quantity in {unit} or alike"))
+                    .help(format!("write it in {unit}")),
+            );
+            None
+        }
+    }
+}
+
+/// What matters, as a difference in the unit of the findings.
+pub(crate) fn matters_in(check: &Check, unit: Unit, problems: &mut Problems) -> Option<f64> {
+    let matters = check.matters?;
+    match Difference::new(matters.value(), matters.unit()).to(unit) {
+        Ok(value) => Some(value.abs()),
+        Err(mismatch) => {
+            problems.push(
+                Problem::error(format!("'matters' does not fit: {mismatch}"), check.place.clone())
+                    .expected(format!("expected a quantity in {unit} or alike")),
+            );
+            None
+        }
+    }
+}
+
+/// Gives a finding its limit, its verdict and what goes with them.
+fn hold(finding: &mut Finding, limit: LimitOn) {
+    if let (Some(value), Some(expanded)) = (finding.value, finding.expanded()) {
+        finding.verdict = verdict::verdict(value, expanded.expanded, &limit);
+        if let Some(ratio) = verdict::test_uncertainty_ratio(expanded.expanded, &limit)
+            && ratio < 4.0
+        {
+            finding.notes.push(format!(
+                "The instrument is coarse for this limit: limit to uncertainty is {ratio:.1} to 1, \
+                 where 4 to 1 is common practice."
+            ));
+        }
+        if finding.verdict == Verdict::TooCloseToCall {
+            let odds = verdict::conformance_probability(value, expanded.standard, &limit);
+            finding.notes.push(format!(
+                "The probability that the true value keeps the limit is {:.0} % (JCGM 106).",
+                odds * 100.0
+            ));
+        }
+    }
+    if finding.value.is_some() && finding.expanded().is_none() {
+        finding.verdict = Verdict::TooCloseToCall;
+        finding.notes.push("Nothing is known of the uncertainty, so nothing can be called.".to_owned());
+    }
+    finding.limit = Some(limit);
+}
+
+fn warnings(session: &Session, checks: &[CheckFindings]) -> Vec<String> {
+    let mut list = Vec::new();
+    for check in checks {
+        let limited = session.check(&check.check).is_some_and(|check| check.limit.is_some());
+        if check.visits.is_empty() {
+            list.push(format!("{}: no visit has readings of it.", check.title));
+        } else if !limited {
+            list.push(format!("{}: no limit is given, so there is no verdict.", check.title));
+        }
+    }
+    for instrument in &session.instruments {
+        let used = session.checks.iter().any(|check| {
+            check.instrument.as_ref().is_some_and(|named| named.id == instrument.id)
+                || session.visits.iter().any(|visit| {
+                    visit.readings_of(&check.id).is_some_and(|readings| {
+                        readings.instrument.as_ref().is_some_and(|named| named.id == instrument.id)
+                    })
+                })
+        });
+        let stated = !instrument.accuracy.is_empty() || instrument.certificate.is_some();
+        if used && !stated {
+            list.push(format!(
+                "{}: neither accuracy nor certificate is given, so its own error is in no uncertainty.",
+                instrument.name
+            ));
+        }
+    }
+    list
+}

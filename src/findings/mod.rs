@@ -1,1 +1,416 @@
-//! (being laid)
+//! The hinge: every number that anybody will see, with the budget it came from.
+//!
+//! Analysis ends here. Charts, pages and files are made from [`Findings`] alone and compute no
+//! statistic.
+
+mod budget;
+mod table;
+
+use std::any::Any;
+use std::sync::Arc;
+
+pub use budget::{Budget, Component, Distribution, Expanded};
+pub use table::{to_csv, to_json};
+
+use crate::quantity::Unit;
+use crate::session::{Better, Date, State};
+
+/// Whether a value keeps a limit, its uncertainty considered (JCGM 106:2012; ISO 14253-1:2017).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Verdict {
+    /// The value with its uncertainty is on the good side.
+    Within,
+    /// The value less its uncertainty is beyond an upper limit.
+    Over,
+    /// The value with its uncertainty is below a lower limit.
+    Under,
+    /// The uncertainty reaches across the limit.
+    TooCloseToCall,
+    /// Nothing to hold it against.
+    NoLimit,
+}
+
+impl Verdict {
+    /// In the words of the session format.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Within => "within",
+            Self::Over => "over",
+            Self::Under => "under",
+            Self::TooCloseToCall => "too close to call",
+            Self::NoLimit => "no limit",
+        }
+    }
+}
+
+/// A limit in the unit of the finding that it applies to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LimitOn {
+    /// The smallest value allowed.
+    pub at_least: Option<f64>,
+    /// The largest value allowed.
+    pub at_most: Option<f64>,
+    /// Where the limit is written.
+    pub source: Option<String>,
+}
+
+impl LimitOn {
+    /// `at_most`, `at_least` or `between`.
+    pub fn kind(&self) -> &'static str {
+        match (self.at_least, self.at_most) {
+            (Some(_), Some(_)) => "between",
+            (Some(_), None) => "at_least",
+            _ => "at_most",
+        }
+    }
+}
+
+/// What can be said where no value can: at most, or at least, so much.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum BoundOn {
+    /// Not more than this.
+    AtMost(f64),
+    /// Not less than this.
+    AtLeast(f64),
+}
+
+/// One number found, in [`Finding::unit`] throughout.
+#[derive(Clone, Debug)]
+pub struct Finding {
+    /// The station, place or setting; empty for a check read in one spot.
+    pub at: String,
+    /// Which of the measure's numbers, as the session format names it.
+    pub what: &'static str,
+    /// The value; none where it cannot be given honestly.
+    pub value: Option<f64>,
+    /// The unit of all its numbers.
+    pub unit: Unit,
+    /// What its uncertainty is made of; empty where there is no value.
+    pub budget: Budget,
+    /// How many readings it rests on.
+    pub n: usize,
+    /// How many were struck.
+    pub struck: usize,
+    /// What the value would be with the struck readings.
+    pub with_struck: Option<f64>,
+    /// What it is held against.
+    pub limit: Option<LimitOn>,
+    /// How it stands to the limit.
+    pub verdict: Verdict,
+    /// What this instrument would show on a perfect part 95 times in 100; for sizes only.
+    pub floor: Option<f64>,
+    /// What can be said without a value.
+    pub bound: Option<BoundOn>,
+    /// Whatever else a reader must know.
+    pub notes: Vec<String>,
+}
+
+impl Finding {
+    /// The expanded uncertainty, where there is a value and anything is known of its uncertainty.
+    pub fn expanded(&self) -> Option<Expanded> {
+        self.value?;
+        (!self.budget.components.is_empty()).then_some(self.budget.expanded)
+    }
+
+    /// At or below the floor: not distinguishable from zero with this instrument.
+    pub fn at_floor(&self) -> bool {
+        match (self.value, self.floor) {
+            (Some(value), Some(floor)) => value.abs() <= floor,
+            _ => false,
+        }
+    }
+}
+
+/// A reading as the report prints it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cell {
+    /// As it was typed.
+    pub text: String,
+    /// Why it was struck, where it was.
+    pub struck: Option<String>,
+}
+
+/// Readings as they were taken.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RawTable {
+    /// The station, place or setting.
+    pub at: String,
+    /// What stands above each column; the first heads the rows' names.
+    pub columns: Vec<String>,
+    /// A name and its readings.
+    pub rows: Vec<(String, Vec<Cell>)>,
+    /// The unit of bare numbers.
+    pub unit: Unit,
+}
+
+/// What a measure hands to its own charts, and to nobody else.
+#[derive(Clone)]
+pub struct Details(Arc<dyn Any + Send + Sync>);
+
+impl Details {
+    /// Wraps a measure's own data.
+    pub fn new<T: Any + Send + Sync>(data: T) -> Self {
+        Self(Arc::new(data))
+    }
+
+    /// The data, if they are of that type.
+    pub fn of<T: Any + Send + Sync>(&self) -> Option<&T> {
+        self.0.downcast_ref()
+    }
+}
+
+impl std::fmt::Debug for Details {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("Details")
+    }
+}
+
+/// What a pattern in the readings is consistent with. It never names a culprit.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Pattern {
+    /// The visit it was seen at.
+    pub visit: String,
+    /// The sentence, with the figure that says so.
+    pub says: String,
+}
+
+/// What one check found at one visit.
+#[derive(Clone, Debug)]
+pub struct VisitFindings {
+    /// The visit's id.
+    pub visit: String,
+    /// What the visit stands for.
+    pub state: State,
+    /// The day.
+    pub date: Date,
+    /// The numbers, in the measure's order.
+    pub findings: Vec<Finding>,
+    /// The readings they rest on.
+    pub raw: Vec<RawTable>,
+    /// How the readings were taken, as conditions to compare: instrument, readings a turn.
+    pub set_up: Vec<(String, String)>,
+    /// For the measure's charts.
+    pub details: Details,
+    /// Whatever else a reader must know.
+    pub notes: Vec<String>,
+}
+
+impl VisitFindings {
+    /// The finding of that name at that place.
+    pub fn finding(&self, at: &str, what: &str) -> Option<&Finding> {
+        self.findings
+            .iter()
+            .find(|finding| finding.at == at && finding.what == what)
+    }
+}
+
+/// What one check found.
+#[derive(Clone, Debug)]
+pub struct CheckFindings {
+    /// The check's id.
+    pub check: String,
+    /// Its heading.
+    pub title: String,
+    /// The measure's name.
+    pub measure: &'static str,
+    /// The finding that limits and summaries speak of.
+    pub main: &'static str,
+    /// Which way is better.
+    pub better: Option<Better>,
+    /// The unit of the main findings.
+    pub unit: Unit,
+    /// What was found at each visit, by date.
+    pub visits: Vec<VisitFindings>,
+    /// What the patterns are consistent with.
+    pub patterns: Vec<Pattern>,
+}
+
+impl CheckFindings {
+    /// What was found at a visit.
+    pub fn visit(&self, id: &str) -> Option<&VisitFindings> {
+        self.visits.iter().find(|visit| visit.visit == id)
+    }
+}
+
+/// What a comparison shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Conclusion {
+    /// The interval lies inside ± what matters.
+    SameWithinWhatMatters,
+    /// The interval holds zero.
+    NoChangeShown,
+    /// It moved the good way.
+    Better,
+    /// It moved the bad way.
+    Worse,
+    /// It rose, and neither way is better.
+    Higher,
+    /// It fell, and neither way is better.
+    Lower,
+}
+
+impl Conclusion {
+    /// In the words of the session format.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::SameWithinWhatMatters => "same within what matters",
+            Self::NoChangeShown => "no change shown",
+            Self::Better => "better",
+            Self::Worse => "worse",
+            Self::Higher => "higher",
+            Self::Lower => "lower",
+        }
+    }
+}
+
+/// A condition that was not the same.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Differs {
+    /// What it is called.
+    pub condition: String,
+    /// What it was before; "not recorded" where nobody wrote it down.
+    pub before: String,
+    /// What it was after.
+    pub after: String,
+    /// Whether the check says that it must match.
+    pub decides: bool,
+}
+
+/// One number's change, in [`Change::unit`] throughout.
+#[derive(Clone, Debug)]
+pub struct Change {
+    /// The check's id.
+    pub check: String,
+    /// The station, place or setting.
+    pub at: String,
+    /// Which of the measure's numbers.
+    pub what: &'static str,
+    /// The unit.
+    pub unit: Unit,
+    /// The value before.
+    pub before: f64,
+    /// Its expanded uncertainty.
+    pub before_expanded: Option<f64>,
+    /// The value after.
+    pub after: f64,
+    /// Its expanded uncertainty.
+    pub after_expanded: Option<f64>,
+    /// After less before.
+    pub change: f64,
+    /// The 95 % interval of the change.
+    pub low: f64,
+    /// Its other end.
+    pub high: f64,
+    /// The change as a share of the value before, where that is a ratio scale and not zero.
+    pub percent: Option<f64>,
+    /// What it shows.
+    pub conclusion: Conclusion,
+    /// What it shows when all of the comparison's changes are looked at together (Holm 1979).
+    pub adjusted: Option<Conclusion>,
+    /// The two-sided probability that the adjustment used.
+    pub p: Option<f64>,
+    /// Whatever else a reader must know.
+    pub notes: Vec<String>,
+}
+
+/// One check within a comparison.
+#[derive(Clone, Debug)]
+pub struct CheckChanges {
+    /// The check's id.
+    pub check: String,
+    /// The changes, the main one first.
+    pub changes: Vec<Change>,
+    /// What was not the same.
+    pub differs: Vec<Differs>,
+    /// Whether everything that must match did.
+    pub like_for_like: bool,
+    /// What was found before, where that was in another session.
+    pub elsewhere: Option<VisitFindings>,
+}
+
+/// One comparison.
+#[derive(Clone, Debug)]
+pub struct ComparisonFindings {
+    /// Its id.
+    pub id: String,
+    /// Its heading.
+    pub title: String,
+    /// The earlier or reference side, in words: the visit's title, and the session's where it is
+    /// another.
+    pub before: Side,
+    /// The later side.
+    pub after: Side,
+    /// The checks that both sides have.
+    pub checks: Vec<CheckChanges>,
+    /// Checks that one side lacks or that cannot be compared, each with the reason.
+    pub left_out: Vec<String>,
+}
+
+/// One side of a comparison.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Side {
+    /// The visit's id.
+    pub visit: String,
+    /// The visit's title.
+    pub title: String,
+    /// What it stands for.
+    pub state: State,
+    /// The day.
+    pub date: Date,
+    /// The other session's title, where it is another.
+    pub session: Option<String>,
+}
+
+/// A day held against a coverage window.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CoverageDay {
+    /// The day.
+    pub on: Date,
+    /// What happened on it.
+    pub what: String,
+    /// Whole days left; negative when the window was over.
+    pub days_left: i64,
+}
+
+/// A coverage window with every visit and event held against it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CoverageWindow {
+    /// The machine's id.
+    pub machine: String,
+    /// What it is called.
+    pub name: String,
+    /// How long it lasts, in words.
+    pub lasts: String,
+    /// Where that is written.
+    pub reference: Option<String>,
+    /// The first day.
+    pub from: Date,
+    /// The last day inside.
+    pub until: Date,
+    /// The days held against it.
+    pub days: Vec<CoverageDay>,
+}
+
+/// Everything found.
+#[derive(Clone, Debug)]
+pub struct Findings {
+    /// Check by check, in the session's order.
+    pub checks: Vec<CheckFindings>,
+    /// Comparison by comparison.
+    pub comparisons: Vec<ComparisonFindings>,
+    /// Coverage, machine by machine.
+    pub coverage: Vec<CoverageWindow>,
+    /// Cautions that the measures call for, each once.
+    pub cautions: Vec<&'static str>,
+    /// Methods used, with their sources, each once.
+    pub methods: Vec<&'static str>,
+    /// What the reader of the session should know: no error, but no praise either.
+    pub warnings: Vec<String>,
+}
+
+impl Findings {
+    /// What a check found.
+    pub fn check(&self, id: &str) -> Option<&CheckFindings> {
+        self.checks.iter().find(|check| check.check == id)
+    }
+}

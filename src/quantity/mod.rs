@@ -1,1 +1,117 @@
-//! (being laid)
+//! Quantities as types: a number with its unit, a difference of two such, and their rounding.
+//!
+//! A temperature is not a temperature difference: 36 °F as a difference is 20 K, as a temperature
+//! it is 275.4 K. [`Quantity`] is a place on a scale, [`Difference`] a distance on it; only a
+//! difference may be an uncertainty, a rise, a resolution or a tolerance.
+
+mod parse;
+mod rounding;
+mod unit;
+
+use std::fmt;
+
+pub use parse::{
+    ParseProblem, parse_clock, parse_difference, parse_number, parse_quantity, parse_unit,
+};
+pub use rounding::{Decimals, Rounded, decimals_for, fixed, round_with_uncertainty, significant};
+pub use unit::{Kind, Unit, UnitSystem, units_of};
+
+/// A place on a scale: a number in a unit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Quantity {
+    value: f64,
+    unit: Unit,
+}
+
+/// A distance on a scale: the difference of two quantities, converted without a zero offset.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Difference {
+    value: f64,
+    unit: Unit,
+}
+
+/// Why a quantity cannot be shown in a unit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{found} cannot be converted to {wanted}")]
+pub struct KindMismatch {
+    /// The kind at hand, in words.
+    pub found: &'static str,
+    /// The kind wanted, in words.
+    pub wanted: &'static str,
+}
+
+impl Quantity {
+    /// A quantity of `value` in `unit`.
+    pub fn new(value: f64, unit: Unit) -> Self {
+        Self { value, unit }
+    }
+
+    /// The number in the quantity's own unit.
+    pub fn value(self) -> f64 {
+        self.value
+    }
+
+    /// The unit it was given in.
+    pub fn unit(self) -> Unit {
+        self.unit
+    }
+
+    /// The number in another unit of the same kind.
+    pub fn to(self, unit: Unit) -> Result<f64, KindMismatch> {
+        self.unit.convertible(unit)?;
+        if self.unit == unit {
+            return Ok(self.value);
+        }
+        let si = self.value * self.unit.factor() + self.unit.offset();
+        Ok((si - unit.offset()) / unit.factor())
+    }
+}
+
+impl Difference {
+    /// A difference of `value` in `unit`.
+    pub fn new(value: f64, unit: Unit) -> Self {
+        Self { value, unit }
+    }
+
+    /// The number in the difference's own unit.
+    pub fn value(self) -> f64 {
+        self.value
+    }
+
+    /// The unit it was given in.
+    pub fn unit(self) -> Unit {
+        self.unit
+    }
+
+    /// The number in another unit of the same kind; a temperature's zero plays no part.
+    pub fn to(self, unit: Unit) -> Result<f64, KindMismatch> {
+        self.unit.convertible(unit)?;
+        if self.unit == unit {
+            return Ok(self.value);
+        }
+        Ok(self.value * self.unit.factor() / unit.factor())
+    }
+}
+
+impl std::ops::Sub for Quantity {
+    type Output = Result<Difference, KindMismatch>;
+
+    fn sub(self, other: Self) -> Self::Output {
+        Ok(Difference::new(
+            self.value - other.to(self.unit)?,
+            self.unit,
+        ))
+    }
+}
+
+impl fmt::Display for Quantity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} {}", significant(self.value, 6), self.unit)
+    }
+}
+
+impl fmt::Display for Difference {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} {}", significant(self.value, 6), self.unit)
+    }
+}

@@ -1,1 +1,150 @@
-//! (being laid)
+//! What a user wrote, read and placed: the session folder as types.
+//!
+//! [`read`] gives the [`Session`] as far as it could be understood, together with every problem
+//! found. What belongs to one measure alone stays a tree of YAML ([`Check::own`],
+//! [`Readings::own`]); the measure reads it itself, with the same [`Fields`].
+
+mod check;
+mod cross;
+mod date;
+mod fields;
+mod instrument;
+mod machine;
+mod photo;
+mod problem;
+mod read;
+mod reading;
+mod tree;
+mod visit;
+mod walls;
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+pub use check::{Better, Check, Comparison, Limit, LimitKind, VisitRef};
+pub use date::{Lasts, days_between, written_out};
+pub use fields::{
+    Fields, Named, difference_of, key_place, list_of, place as place_of, quantity_of, text_of,
+};
+pub use instrument::{Bound, Certificate, Instrument};
+pub use jiff::civil::{Date, Time};
+pub use machine::{Coverage, Event, Machine};
+pub use problem::{Place, Problem, Problems, Severity, SourceFile, did_you_mean, nearest};
+pub use read::{read, title_of_id};
+pub use reading::{Reading, reading_of, readings_of};
+pub use tree::{Entry, Node, ScalarKind, Value};
+pub use visit::{Condition, ConditionValue, Photo, Readings, State, Visit};
+pub use walls::{WallBreach, Walls};
+
+use crate::quantity::UnitSystem;
+
+/// The paper a report is set on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Paper {
+    /// 8.5 × 11 in.
+    UsLetter,
+    /// 210 × 297 mm (ISO 216).
+    A4,
+}
+
+/// One side of a letter.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Party {
+    /// Who.
+    pub name: String,
+    /// The lines of the postal address.
+    pub address: Vec<String>,
+    /// Where an answer can go.
+    pub email: Option<String>,
+}
+
+/// Who writes to whom, for the claim's letter.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Letter {
+    /// The sender.
+    pub from: Option<Party>,
+    /// The addressee.
+    pub to: Option<Party>,
+}
+
+/// notes.md as it was written.
+#[derive(Clone, Debug)]
+pub struct Notes {
+    /// The file and its text.
+    pub source: Arc<SourceFile>,
+}
+
+/// A whole session folder.
+#[derive(Clone, Debug)]
+pub struct Session {
+    /// The folder, resolved.
+    pub root: PathBuf,
+    /// The folder's own name: what outputs are filed under.
+    pub name: String,
+    /// What the session is about.
+    pub title: String,
+    /// What is to be found out.
+    pub question: Option<String>,
+    /// What a claim asks for.
+    pub ask: Option<String>,
+    /// Who prepared the report.
+    pub prepared_by: Option<String>,
+    /// How results are shown.
+    pub units: UnitSystem,
+    /// The paper of the report.
+    pub paper: Paper,
+    /// The machines, in the order written.
+    pub machines: Vec<Machine>,
+    /// The instruments, in the order written.
+    pub instruments: Vec<Instrument>,
+    /// The claim's letter.
+    pub letter: Letter,
+    /// The claim's diary, by date.
+    pub events: Vec<Event>,
+    /// What was checked, in the order written.
+    pub checks: Vec<Check>,
+    /// What is compared with what.
+    pub compare: Vec<Comparison>,
+    /// The occasions, by date and time.
+    pub visits: Vec<Visit>,
+    /// The story.
+    pub notes: Option<Notes>,
+    /// Other session folders that comparisons name, each with the path it was named by.
+    pub others: Vec<(String, Session)>,
+}
+
+impl Session {
+    /// The check of that id.
+    pub fn check(&self, id: &str) -> Option<&Check> {
+        self.checks.iter().find(|check| check.id == id)
+    }
+
+    /// The visit of that id.
+    pub fn visit(&self, id: &str) -> Option<&Visit> {
+        self.visits.iter().find(|visit| visit.id == id)
+    }
+
+    /// The instrument of that id.
+    pub fn instrument(&self, id: &str) -> Option<&Instrument> {
+        self.instruments.iter().find(|instrument| instrument.id == id)
+    }
+
+    /// The machine of that id.
+    pub fn machine(&self, id: &str) -> Option<&Machine> {
+        self.machines.iter().find(|machine| machine.id == id)
+    }
+
+    /// The other session that a comparison named by that path.
+    pub fn other(&self, path: &str) -> Option<&Session> {
+        self.others
+            .iter()
+            .find(|(name, _)| name == path)
+            .map(|(_, session)| session)
+    }
+
+    /// The instrument used for a check at a visit: the visit's word before the check's.
+    pub fn instrument_used(&self, check: &Check, readings: &Readings) -> Option<&Instrument> {
+        let named = readings.instrument.as_ref().or(check.instrument.as_ref())?;
+        self.instrument(&named.id)
+    }
+}

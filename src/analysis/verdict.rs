@@ -1,0 +1,46 @@
+//! A value held against a limit (JCGM 106:2012; ISO 14253-1:2017).
+
+use super::student::normal_cdf;
+use crate::findings::{LimitOn, Verdict};
+
+/// `within` where the value and its expanded uncertainty are on the good side, `over` or `under`
+/// where they are beyond it, else `too close to call`. A value whose uncertainty just reaches the
+/// limit is within: JCGM 106 counts the limit itself as conforming. Unrounded numbers decide.
+pub fn verdict(value: f64, expanded: f64, limit: &LimitOn) -> Verdict {
+    let (low, high) = (value - expanded, value + expanded);
+    if limit.at_most.is_some_and(|most| low > most) {
+        return Verdict::Over;
+    }
+    if limit.at_least.is_some_and(|least| high < least) {
+        return Verdict::Under;
+    }
+    let keeps_most = limit.at_most.is_none_or(|most| high <= most);
+    let keeps_least = limit.at_least.is_none_or(|least| low >= least);
+    if keeps_most && keeps_least {
+        Verdict::Within
+    } else {
+        Verdict::TooCloseToCall
+    }
+}
+
+/// The probability that the true value keeps the limit, taken as normal about the value with its
+/// standard uncertainty (JCGM 106:2012, 7.2).
+pub fn conformance_probability(value: f64, standard: f64, limit: &LimitOn) -> f64 {
+    let below = |bound: Option<f64>, open: f64| match bound {
+        None => open,
+        Some(bound) if standard > 0.0 => normal_cdf((bound - value) / standard),
+        Some(bound) => f64::from(u8::from(value <= bound)),
+    };
+    (below(limit.at_most, 1.0) - below(limit.at_least, 0.0)).clamp(0.0, 1.0)
+}
+
+/// Limit to expanded uncertainty: of a range, half its width. Below 4 the instrument is coarse for
+/// the limit (4:1 is common practice).
+pub fn test_uncertainty_ratio(expanded: f64, limit: &LimitOn) -> Option<f64> {
+    let room = match (limit.at_least, limit.at_most) {
+        (Some(low), Some(high)) => (high - low) / 2.0,
+        (Some(bound), None) | (None, Some(bound)) => bound.abs(),
+        (None, None) => return None,
+    };
+    (expanded > 0.0 && room > 0.0).then(|| room / expanded)
+}

@@ -1,0 +1,60 @@
+//! An uncertainty budget (JCGM 100:2008, 5.1 and G.4), as `analysis::uncertainty` makes it.
+
+/// How a component's values are taken to be spread.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Distribution {
+    /// Equally likely between two bounds (JCGM 100, 4.3.7).
+    Rectangular,
+    /// Normal, from a standard deviation or a certificate's U and k (JCGM 100, 4.3.3).
+    Normal,
+}
+
+impl Distribution {
+    /// In a word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Rectangular => "rectangular",
+            Self::Normal => "normal",
+        }
+    }
+}
+
+/// One line of a budget; numbers in the finding's unit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Component {
+    /// What it is.
+    pub name: String,
+    /// The number that was stated or found: a step, a half-width, a standard deviation, a U.
+    pub estimate: f64,
+    /// How it is spread.
+    pub distribution: Distribution,
+    /// What the estimate is divided by to give a standard uncertainty.
+    pub divisor: f64,
+    /// What it adds to the finding: a standard uncertainty.
+    pub contribution: f64,
+    /// Its degrees of freedom; infinite for a bound.
+    pub dof: f64,
+}
+
+
+/// A combined and an expanded uncertainty at 95 %.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Expanded {
+    /// The combined standard uncertainty.
+    pub standard: f64,
+    /// Effective degrees of freedom, a whole number or infinite.
+    pub dof: f64,
+    /// The coverage factor.
+    pub k: f64,
+    /// k times the standard uncertainty.
+    pub expanded: f64,
+}
+
+/// All components of a finding's uncertainty, and what they come to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Budget {
+    /// The lines.
+    pub components: Vec<Component>,
+    /// Their sum in quadrature, expanded.
+    pub expanded: Expanded,
+}

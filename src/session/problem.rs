@@ -1,0 +1,186 @@
+//! What is wrong with a session, said to the person who typed it.
+
+use std::ops::Range;
+use std::sync::Arc;
+
+/// A text file of the session, kept for the messages that point into it.
+#[derive(Debug, PartialEq, Eq)]
+pub struct SourceFile {
+    /// The path as messages show it: the session's folder name, then `/`-separated.
+    pub name: String,
+    /// The whole text.
+    pub text: String,
+}
+
+/// A stretch of a file of the session.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Place {
+    /// The file.
+    pub source: Arc<SourceFile>,
+    /// Bytes of its text.
+    pub span: Range<usize>,
+}
+
+impl Place {
+    /// The line, counted from 1, on which the place begins.
+    pub fn line(&self) -> usize {
+        let start = self.span.start.min(self.source.text.len());
+        self.source.text.as_bytes()[..start]
+            .iter()
+            .filter(|byte| **byte == b'\n')
+            .count()
+            + 1
+    }
+}
+
+/// Whether a problem stops the work.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Severity {
+    /// The session cannot be believed as it stands: exit code 1.
+    Error,
+    /// Worth saying; the work goes on.
+    Warning,
+}
+
+/// One thing that is wrong: what, where, what was expected and how to mend it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Problem {
+    /// Stops the work or not.
+    pub severity: Severity,
+    /// What is wrong, in lower case without a full stop.
+    pub message: String,
+    /// Where, as far as it stands anywhere.
+    pub place: Option<Place>,
+    /// What the caret's line says: what was expected there.
+    pub expected: String,
+    /// How to mend it.
+    pub help: String,
+}
+
+impl Problem {
+    /// An error at a place.
+    pub fn error(message: impl Into<String>, place: Place) -> Self {
+        Self {
+            severity: Severity::Error,
+            message: message.into(),
+            place: Some(place),
+            expected: String::new(),
+            help: String::new(),
+        }
+    }
+
+    /// An error of the folder as a whole.
+    pub fn folder(message: impl Into<String>) -> Self {
+        Self {
+            severity: Severity::Error,
+            message: message.into(),
+            place: None,
+            expected: String::new(),
+            help: String::new(),
+        }
+    }
+
+    /// The same as a warning.
+    #[must_use]
+    pub fn warning(mut self) -> Self {
+        self.severity = Severity::Warning;
+        self
+    }
+
+    /// With what was expected at the caret.
+    #[must_use]
+    pub fn expected(mut self, text: impl Into<String>) -> Self {
+        self.expected = text.into();
+        self
+    }
+
+    /// With the way to mend it.
+    #[must_use]
+    pub fn help(mut self, text: impl Into<String>) -> Self {
+        self.help = text.into();
+        self
+    }
+}
+
+/// All that was found wrong, in the order of the files and lines.
+#[derive(Clone, Debug, Default)]
+pub struct Problems {
+    list: Vec<Problem>,
+}
+
+/// More problems than this help nobody; the rest is counted.
+const MOST: usize = 200;
+
+impl Problems {
+    /// Adds a problem, unless the same was said of the same place.
+    pub fn push(&mut self, problem: Problem) {
+        if self.list.len() < MOST && !self.list.contains(&problem) {
+            self.list.push(problem);
+        }
+    }
+
+    /// Takes over another list.
+    pub fn extend(&mut self, other: Self) {
+        for problem in other.list {
+            self.push(problem);
+        }
+    }
+
+    /// Whether any of them stops the work.
+    pub fn any_error(&self) -> bool {
+        self.list
+            .iter()
+            .any(|problem| problem.severity == Severity::Error)
+    }
+
+    /// How many of them stop the work.
+    pub fn errors(&self) -> usize {
+        self.list
+            .iter()
+            .filter(|problem| problem.severity == Severity::Error)
+            .count()
+    }
+
+    /// Whether nothing was found.
+    pub fn is_empty(&self) -> bool {
+        self.list.is_empty()
+    }
+
+    /// Sorts by file and line, so that the messages follow the person's reading.
+    pub fn sort(&mut self) {
+        self.list.sort_by_key(|problem| {
+            problem.place.as_ref().map_or_else(
+                || (0, String::new(), 0),
+                |place| (1, place.source.name.clone(), place.span.start),
+            )
+        });
+    }
+
+    /// The problems.
+    pub fn iter(&self) -> std::slice::Iter<'_, Problem> {
+        self.list.iter()
+    }
+}
+
+/// The known name nearest to what was typed, where one is near enough to be meant.
+pub fn nearest<'a>(typed: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let lower = typed.to_lowercase().replace('_', "-");
+    known
+        .into_iter()
+        .map(|name| {
+            let plain = name.to_lowercase().replace('_', "-");
+            (strsim::osa_distance(&plain, &lower), name)
+        })
+        .filter(|(distance, name)| *distance <= 1 + name.chars().count() / 4)
+        .min_by_key(|(distance, _)| *distance)
+        .map(|(_, name)| name)
+}
+
+/// "did you mean 'x'?", or the list of what is known.
+pub fn did_you_mean<'a>(typed: &str, known: &[&'a str]) -> String {
+    match nearest(typed, known.iter().copied()) {
+        Some(name) => format!("did you mean '{name}'?"),
+        None if known.is_empty() => String::new(),
+        None => format!("known here: {}", known.join(", ")),
+    }
+}
