@@ -14,5 +14,6 @@ pub mod evidence;
 pub mod findings;
 pub mod notes;
 pub mod quantity;
+pub mod registry;
 pub mod session;
 pub mod typeset;

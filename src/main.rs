@@ -1,2 +1,11 @@
-//! x
-fn main() {}
+//! Arguments to commands, errors to exit codes; nothing else.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    asfound::commands::run(
+        std::env::args_os(),
+        &mut std::io::stdout().lock(),
+        &mut std::io::stderr().lock(),
+    )
+}

@@ -1,1 +1,145 @@
-//! (being laid)
+//! A file a command, each named for the trade and doing one thing.
+//!
+//! Exit codes: 0 done; 1 the session has errors (all of them printed); 2 wrong arguments; 3 the
+//! output could not be written.
+
+mod inspect;
+mod report;
+mod show;
+mod start;
+mod written;
+
+use std::ffi::OsString;
+use std::io::Write;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Args, Parser, Subcommand};
+
+use crate::findings::Findings;
+use crate::registry::MEASURES;
+use crate::session::{Problems, Session};
+
+pub use report::{BuildError, Built, build};
+
+/// What the program calls itself in its outputs.
+pub const PROGRAM: &str = concat!("asfound ", env!("CARGO_PKG_VERSION"));
+
+/// Turn the readings of a workshop's machine tests into a report that can be believed.
+///
+/// A session is a folder: session.yaml says what is measured, visits/*/visit.yaml hold the
+/// readings. It is only ever read. Turn spindles by hand with the plug out, keep guards on for
+/// running tests, and put the maker's instructions, local codes and licensed practice first.
+#[derive(Debug, Parser)]
+#[command(name = "asfound", version, max_term_width = 96, disable_help_subcommand = true)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Lay out a new session folder with a commented session.yaml and a first visit.
+    #[command(after_help = "Example:\n  asfound start jointer-fence\n  asfound inspect jointer-fence")]
+    Start {
+        /// The folder to make. It must not exist, or be empty.
+        dir: PathBuf,
+        #[command(flatten)]
+        common: Quiet,
+    },
+    /// Read and analyse a session; print findings, changes and warnings; write nothing.
+    #[command(after_help = "Example:\n  asfound inspect sessions/arbor-bearings")]
+    Inspect {
+        /// The session folder.
+        dir: PathBuf,
+        #[command(flatten)]
+        common: Quiet,
+    },
+    /// Make the report: report.pdf, findings.json, findings.csv and the charts.
+    #[command(
+        after_help = "Example:\n  asfound report sessions/arbor-bearings\n  writes out/arbor-bearings/report.pdf"
+    )]
+    Report {
+        /// The session folders.
+        #[arg(required = true)]
+        dirs: Vec<PathBuf>,
+        /// Where to put the folder of outputs: OUT/<session folder's name>/.
+        #[arg(long, value_name = "OUT", default_value = "out")]
+        out: PathBuf,
+        /// A folder whose templates replace the program's own by name.
+        #[arg(long, value_name = "DIR")]
+        templates: Option<PathBuf>,
+        /// Also write the Typst source and its assets, beside the report.
+        #[arg(long)]
+        source: bool,
+        #[command(flatten)]
+        common: Quiet,
+    },
+}
+
+#[derive(Clone, Copy, Debug, Args)]
+struct Quiet {
+    /// Print errors only.
+    #[arg(long, short)]
+    quiet: bool,
+}
+
+/// How a command ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Outcome {
+    Done,
+    SessionHasErrors,
+    CouldNotWrite,
+}
+
+impl Outcome {
+    fn code(self) -> u8 {
+        match self {
+            Self::Done => 0,
+            Self::SessionHasErrors => 1,
+            Self::CouldNotWrite => 3,
+        }
+    }
+}
+
+/// Runs the program: findings go to `out`, problems to `err`.
+pub fn run(
+    arguments: impl IntoIterator<Item = OsString>,
+    out: &mut dyn Write,
+    err: &mut dyn Write,
+) -> ExitCode {
+    let parsed = match Arguments::try_parse_from(arguments) {
+        Ok(parsed) => parsed,
+        Err(error) => {
+            let help = error.exit_code() == 0;
+            let rendered = error.render();
+            let colour = show::colour(help);
+            let text = if colour { rendered.ansi().to_string() } else { rendered.to_string() };
+            let target: &mut dyn Write = if help { out } else { err };
+            // A reader that went away is no error of ours.
+            let _ = target.write_all(text.as_bytes());
+            return ExitCode::from(if help { 0 } else { 2 });
+        }
+    };
+    let outcome = match parsed.command {
+        Command::Start { dir, common } => start::run(&dir, common.quiet, out, err),
+        Command::Inspect { dir, common } => inspect::run(&dir, common.quiet, out, err),
+        Command::Report { dirs, out: target, templates, source, common } => {
+            let options = report::Options { out: target, templates, source, quiet: common.quiet };
+            report::run(&dirs, &options, out, err)
+        }
+    };
+    ExitCode::from(outcome.code())
+}
+
+/// Reads and analyses a session; the session and its findings where there is no error.
+fn read_and_analyse(
+    dir: &std::path::Path,
+    problems: &mut Problems,
+) -> Option<(Session, Findings)> {
+    let session = crate::session::read(dir, problems)?;
+    // Even a session with errors is analysed: the measures have their own to add.
+    let findings = crate::analysis::analyse(&session, MEASURES, problems);
+    problems.sort();
+    (!problems.any_error()).then_some((session, findings))
+}

@@ -1,1 +1,2 @@
 //! (being laid)
+pub mod sentences;

@@ -261,7 +261,11 @@ impl Fields {
                     },
                 )
                 .expected("not known here")
-                .help(did_you_mean(&entry.key, &self.asked)),
+                .help(if matches!(entry.node.value, Value::Nothing) && entry.key.contains(' ') {
+                    "a text that holds a comma needs quotes between braces".to_owned()
+                } else {
+                    did_you_mean(&entry.key, &self.asked)
+                }),
             );
         }
     }

@@ -1,0 +1,100 @@
+//! Output that is written whole or not at all: made in a temporary folder beside the target and
+//! renamed into place.
+
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// What could not be written, and why.
+#[derive(Debug, thiserror::Error)]
+#[error("cannot write {}: {source}", path.display())]
+pub struct WriteError {
+    /// The path at hand.
+    pub path: PathBuf,
+    /// What the system said.
+    pub source: io::Error,
+}
+
+fn at(path: &Path) -> impl FnOnce(io::Error) -> WriteError + '_ {
+    move |source| WriteError { path: path.to_owned(), source }
+}
+
+/// A file to write: its `/`-separated path below the target folder, and its bytes.
+pub(super) type File = (String, Vec<u8>);
+
+/// Puts files into `target`, replacing the whole folder that an earlier run made. What stands
+/// there is only replaced if an earlier run made it, and stays until the new one is complete.
+pub(super) fn replace(target: &Path, files: &[File]) -> Result<(), WriteError> {
+    let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    fs::create_dir_all(parent).map_err(at(parent))?;
+    if target.exists() && !made_here(target).map_err(at(target))? {
+        let source = io::Error::other(
+            "the folder holds something that this program did not make; choose another --out",
+        );
+        return Err(WriteError { path: target.to_owned(), source });
+    }
+    let fresh = tempfile::Builder::new()
+        .prefix(".asfound-")
+        .tempdir_in(parent)
+        .map_err(at(parent))?;
+    for (name, bytes) in files {
+        let path = fresh.path().join(name);
+        if let Some(folder) = path.parent() {
+            fs::create_dir_all(folder).map_err(at(folder))?;
+        }
+        write_synced(&path, bytes).map_err(at(&path))?;
+    }
+    swap(fresh, target, parent).map_err(at(target))
+}
+
+fn write_synced(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let mut file = fs::File::create(path)?;
+    io::Write::write_all(&mut file, bytes)?;
+    file.sync_data()
+}
+
+/// Renames the new folder into place; the old one steps aside first and is removed last.
+fn swap(fresh: tempfile::TempDir, target: &Path, parent: &Path) -> io::Result<()> {
+    set_readable(fresh.path())?;
+    let fresh = fresh.keep();
+    if !target.exists() {
+        return fs::rename(&fresh, target);
+    }
+    let aside = tempfile::Builder::new().prefix(".asfound-old-").tempdir_in(parent)?;
+    let old = aside.path().join("old");
+    fs::rename(target, &old)?;
+    if let Err(error) = fs::rename(&fresh, target) {
+        fs::rename(&old, target)?;
+        let _ = fs::remove_dir_all(&fresh);
+        return Err(error);
+    }
+    Ok(())
+}
+
+/// A temporary folder is private to its maker; what it becomes is an ordinary one.
+#[cfg(unix)]
+pub(super) fn set_readable(path: &Path) -> io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    fs::set_permissions(path, fs::Permissions::from_mode(0o755))
+}
+
+#[cfg(not(unix))]
+pub(super) fn set_readable(_: &Path) -> io::Result<()> {
+    Ok(())
+}
+
+/// Whether a folder is empty or holds what a run makes.
+fn made_here(folder: &Path) -> io::Result<bool> {
+    if !folder.is_dir() {
+        return Ok(false);
+    }
+    let mut empty = true;
+    for entry in fs::read_dir(folder)? {
+        let name = entry?.file_name();
+        if name == "findings.json" {
+            return Ok(true);
+        }
+        empty = false;
+    }
+    Ok(empty)
+}

@@ -1,0 +1,287 @@
+//! What was found, in sentences: the same words on paper, on the screen and in the terminal.
+
+use crate::findings::{
+    Change, CheckChanges, CheckFindings, ComparisonFindings, Conclusion, Finding, Findings,
+    LimitOn, Verdict, VisitFindings,
+};
+use crate::quantity::{Unit, round_with_uncertainty, significant};
+use crate::session::{Session, State};
+
+/// A value with its uncertainty and unit: "3.4 ± 0.8 thou".
+pub fn said(finding: &Finding) -> String {
+    match (finding.value, finding.expanded()) {
+        (None, _) => "no value".to_owned(),
+        (Some(value), None) => format!("{} {}", significant(value, 4), finding.unit),
+        (Some(value), Some(expanded)) => {
+            let rounded = round_with_uncertainty(value, expanded.expanded);
+            format!("{} ± {} {}", rounded.value, rounded.uncertainty, finding.unit)
+        }
+    }
+}
+
+/// A limit in words: "the limit is 1 thou".
+pub fn limit_words(limit: &LimitOn, unit: Unit) -> String {
+    let number = |value: f64| significant(value, 6);
+    let bound = match (limit.at_least, limit.at_most) {
+        (Some(low), Some(high)) => format!("{} to {} {unit}", number(low), number(high)),
+        (Some(low), None) => format!("at least {} {unit}", number(low)),
+        (_, Some(high)) => format!("{} {unit}", number(high)),
+        (None, None) => "not given".to_owned(),
+    };
+    format!("the limit is {bound}")
+}
+
+/// The main findings of a visit.
+fn main_findings<'a>(
+    check: &'a CheckFindings,
+    visit: &'a VisitFindings,
+) -> impl Iterator<Item = &'a Finding> {
+    visit.findings.iter().filter(move |finding| finding.what == check.main)
+}
+
+/// How bad a verdict is, for finding the worst.
+fn weight(verdict: Verdict) -> u8 {
+    match verdict {
+        Verdict::NoLimit => 0,
+        Verdict::Within => 1,
+        Verdict::TooCloseToCall => 2,
+        Verdict::Over | Verdict::Under => 3,
+    }
+}
+
+/// A visit's worst verdict over all places.
+pub fn worst(check: &CheckFindings, visit: &VisitFindings) -> Verdict {
+    main_findings(check, visit)
+        .map(|finding| finding.verdict)
+        .max_by_key(|verdict| weight(*verdict))
+        .unwrap_or(Verdict::NoLimit)
+}
+
+/// How far along to its limit a finding is; without a limit, its size.
+fn strain(finding: &Finding) -> f64 {
+    let value = finding.value.unwrap_or(0.0);
+    match finding.limit.as_ref().map(|limit| (limit.at_least, limit.at_most)) {
+        Some((Some(low), None)) => -(value - low),
+        Some((Some(low), Some(high))) => (value - f64::midpoint(low, high)).abs(),
+        _ => value.abs(),
+    }
+}
+
+/// The place that speaks for a check: where its first visit found most.
+pub fn telling_place(check: &CheckFindings) -> Option<&str> {
+    let first = check.visits.first()?;
+    main_findings(check, first)
+        .max_by(|a, b| strain(a).total_cmp(&strain(b)))
+        .map(|finding| finding.at.as_str())
+}
+
+/// A title as the start of a sentence, with the place: "Arbor run-out at the tip".
+fn subject(check: &CheckFindings, at: &str) -> String {
+    if at.is_empty() { check.title.clone() } else { format!("{}, {at}", check.title) }
+}
+
+/// When: the state where it tells the visits apart, else the visit's title.
+fn when(session: &Session, visit: &VisitFindings) -> String {
+    let alone = session.visits.iter().filter(|other| other.state == visit.state).count() == 1;
+    let stated = matches!(visit.state, State::AsFound | State::AsLeft);
+    if alone && stated {
+        return visit.state.spoken().to_owned();
+    }
+    let title = session.visit(&visit.visit).map_or(visit.visit.as_str(), |v| v.title.as_str());
+    format!("at '{title}'")
+}
+
+fn listed(parts: &[String]) -> String {
+    match parts {
+        [] => String::new(),
+        [only] => only.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+/// One place of a check at all its visits, and the limit.
+pub fn of_place(session: &Session, check: &CheckFindings, at: &str) -> Option<String> {
+    let found: Vec<(&VisitFindings, &Finding)> = check
+        .visits
+        .iter()
+        .filter_map(|visit| Some((visit, visit.finding(at, check.main)?)))
+        .collect();
+    let (_, first) = found.first()?;
+    let values: Vec<String> = found
+        .iter()
+        .map(|(visit, finding)| {
+            let floor = if finding.at_floor() { " (not distinguishable from zero)" } else { "" };
+            format!("{}{floor} {}", said(finding), when(session, visit))
+        })
+        .collect();
+    let Some(limit) = &first.limit else {
+        return Some(format!("{}: {}; no limit is given.", subject(check, at), listed(&values)));
+    };
+    let verdicts: Vec<&str> = found.iter().map(|(_, finding)| finding.verdict.words()).collect();
+    let source = limit.source.as_ref().map_or_else(String::new, |source| format!(" ({source})"));
+    Some(format!(
+        "{}: {}; {}{source}: {}.",
+        subject(check, at),
+        listed(&values),
+        limit_words(limit, first.unit),
+        verdicts.join(", then ")
+    ))
+}
+
+/// A check's findings, the telling place first.
+pub fn of_check(session: &Session, check: &CheckFindings) -> Vec<String> {
+    telling_place(check).and_then(|at| of_place(session, check, at)).into_iter().collect()
+}
+
+/// A change: "−2.8 thou (95 % interval −3.9 to −1.7 thou): better".
+pub fn of_change(change: &Change) -> String {
+    let half = (change.high - change.low) / 2.0;
+    let decimals = crate::quantity::decimals_for(half);
+    let number = |value: f64| crate::quantity::fixed(value, decimals);
+    let signed = |value: f64| {
+        let text = number(value);
+        if value > 0.0 { format!("+{text}") } else { text }
+    };
+    let percent = change
+        .percent
+        .map_or_else(String::new, |percent| format!(", {} %", crate::quantity::fixed(percent, crate::quantity::Decimals(0))));
+    format!(
+        "{} {}{percent} (95 % interval {} to {} {})",
+        signed(change.change),
+        change.unit,
+        number(change.low),
+        number(change.high),
+        change.unit
+    )
+}
+
+/// What both conclusions say, where the second differs.
+pub fn conclusion_words(change: &Change) -> String {
+    match change.adjusted {
+        Some(adjusted) if adjusted != change.conclusion => format!(
+            "{} (looked at together with the other changes: {})",
+            change.conclusion.words(),
+            adjusted.words()
+        ),
+        _ => change.conclusion.words().to_owned(),
+    }
+}
+
+/// Why a check's comparison is not like for like, and what else differs.
+pub fn fairness(check: &CheckChanges) -> Vec<String> {
+    let tell = |decides: bool| -> Vec<String> {
+        check
+            .differs
+            .iter()
+            .filter(|d| d.decides == decides)
+            .map(|d| format!("{} ({} / {})", d.condition, d.before, d.after))
+            .collect()
+    };
+    let mut says = Vec::new();
+    let (must, other) = (tell(true), tell(false));
+    if !must.is_empty() {
+        says.push(format!("Not like for like: {}.", must.join("; ")));
+    }
+    if !other.is_empty() {
+        says.push(format!("Also different or not recorded: {}.", other.join("; ")));
+    }
+    says
+}
+
+/// The changes of one check in a comparison that a summary speaks of: over all places where there
+/// are several, else the one.
+pub fn telling_change<'a>(findings: &Findings, check: &'a CheckChanges) -> Option<&'a Change> {
+    let main = findings.check(&check.check)?.main;
+    let mut mains = check.changes.iter().filter(|change| change.what == main);
+    let first = mains.next()?;
+    Some(mains.next_back().unwrap_or(first))
+}
+
+/// A comparison, a line or more a check.
+pub fn of_comparison(
+    session: &Session,
+    findings: &Findings,
+    comparison: &ComparisonFindings,
+) -> Vec<String> {
+    let mut says = Vec::new();
+    for check in &comparison.checks {
+        let title = session.check(&check.check).map_or("", |check| check.title.as_str());
+        if let Some(change) = telling_change(findings, check) {
+            let at = if change.at.is_empty() { String::new() } else { format!(", {}", change.at) };
+            says.push(format!("{title}{at}: {}: {}.", of_change(change), conclusion_words(change)));
+        }
+        says.extend(fairness(check));
+    }
+    says.extend(comparison.left_out.iter().cloned());
+    says
+}
+
+/// The session's answer in two sentences: what the first check with a limit found, and how all
+/// checks stand.
+pub fn answer(session: &Session, findings: &Findings) -> Vec<String> {
+    let mut says = Vec::new();
+    let limited = |check: &&CheckFindings| {
+        session.check(&check.check).is_some_and(|check| check.limit.is_some()) && !check.visits.is_empty()
+    };
+    let first = findings.checks.iter().find(limited).or_else(|| findings.checks.iter().find(|c| !c.visits.is_empty()));
+    if let Some(check) = first {
+        says.extend(telling_place(check).and_then(|at| of_place(session, check, at)));
+    }
+    says.extend(standing(session, findings));
+    says
+}
+
+fn count(number: usize, one: &str, many: &str) -> String {
+    let words = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"];
+    let number_word = words.get(number).map_or_else(|| number.to_string(), |word| (*word).to_owned());
+    format!("{number_word} {}", if number == 1 { one } else { many })
+}
+
+/// How the checks stand at the last visit of each, and what the comparisons show.
+fn standing(session: &Session, findings: &Findings) -> Option<String> {
+    let last: Vec<Verdict> = findings
+        .checks
+        .iter()
+        .filter_map(|check| Some(worst(check, check.visits.last()?)))
+        .filter(|verdict| *verdict != Verdict::NoLimit)
+        .collect();
+    let tally = |wanted: &[Verdict]| last.iter().filter(|v| wanted.contains(v)).count();
+    let within = tally(&[Verdict::Within]);
+    let beyond = tally(&[Verdict::Over, Verdict::Under]);
+    let close = tally(&[Verdict::TooCloseToCall]);
+    let mut text = if last.is_empty() {
+        "No check has a limit to be held against".to_owned()
+    } else {
+        format!(
+            "At the last visit {} within {} limit, {} beyond it and {} too close to call",
+            count(within, "check is", "checks are"),
+            if within == 1 { "its" } else { "their" },
+            count(beyond, "is", "are"),
+            count(close, "is", "are"),
+        )
+    };
+    let repair = findings.comparisons.iter().find(|c| c.before.session.is_none());
+    if let Some(repair) = repair {
+        let fair: Vec<Conclusion> = repair
+            .checks
+            .iter()
+            .filter(|check| check.like_for_like)
+            .filter_map(|check| telling_change(findings, check))
+            .map(|change| change.adjusted.unwrap_or(change.conclusion))
+            .collect();
+        let better = fair.iter().filter(|c| **c == Conclusion::Better).count();
+        let worse = fair.iter().filter(|c| **c == Conclusion::Worse).count();
+        let unfair = repair.checks.iter().filter(|check| !check.like_for_like).count();
+        text += &format!(
+            "; of {} compared like for like, {} better and {} worse",
+            count(fair.len(), "check", "checks"),
+            count(better, "is", "are"),
+            count(worse, "is", "are"),
+        );
+        if unfair > 0 {
+            text += &format!(", and {} not like for like", count(unfair, "comparison is", "comparisons are"));
+        }
+    }
+    let _ = session;
+    Some(format!("{text}."))
+}
