@@ -3,9 +3,9 @@
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    asfound::commands::run(
+    ExitCode::from(asfound::commands::run(
         std::env::args_os(),
         &mut std::io::stdout().lock(),
         &mut std::io::stderr().lock(),
-    )
+    ))
 }

@@ -3,4 +3,9 @@
 use crate::analysis::{Measure, quantity::RepeatedNumber, run_out::RunOut};
 
 /// Every measure, in the order of the session format.
-pub static MEASURES: &[&dyn Measure] = &[&RunOut, &RepeatedNumber];
+static MEASURES: &[&dyn Measure] = &[&RunOut, &RepeatedNumber];
+
+/// What [`crate::analysis::analyse`] is given.
+pub fn measures() -> Vec<&'static dyn Measure> {
+    MEASURES.to_vec()
+}

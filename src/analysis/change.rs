@@ -42,15 +42,21 @@ impl Judge {
         let rose = interval.difference > 0.0;
         let good = match self.better {
             None => {
-                return if rose { Conclusion::Higher } else { Conclusion::Lower };
+                return if rose {
+                    Conclusion::Higher
+                } else {
+                    Conclusion::Lower
+                };
             }
             Some(Better::Lower) => !rose,
             Some(Better::Higher) => rose,
-            Some(Better::Nearer) => {
-                (after - self.target).abs() < (before - self.target).abs()
-            }
+            Some(Better::Nearer) => (after - self.target).abs() < (before - self.target).abs(),
         };
-        if good { Conclusion::Better } else { Conclusion::Worse }
+        if good {
+            Conclusion::Better
+        } else {
+            Conclusion::Worse
+        }
     }
 
     /// The change of one finding. The instrument's errors at the two visits are taken as
@@ -58,14 +64,30 @@ impl Judge {
     /// Welch–Satterthwaite's.
     pub fn single(&self, before: &Finding, after: &Finding) -> Option<Change> {
         let to = after.unit;
-        let factor = crate::quantity::Difference::new(1.0, before.unit).to(to).ok()?;
-        let first = crate::quantity::Quantity::new(before.value?, before.unit).to(to).ok()?;
+        let factor = crate::quantity::Difference::new(1.0, before.unit)
+            .to(to)
+            .ok()?;
+        let first = crate::quantity::Quantity::new(before.value?, before.unit)
+            .to(to)
+            .ok()?;
         let second = after.value?;
-        let scaled = before.budget.components.iter().map(|part| (part.contribution * factor, part.dof));
-        let own = after.budget.components.iter().map(|part| (part.contribution, part.dof));
+        let scaled = before
+            .budget
+            .components
+            .iter()
+            .map(|part| (part.contribution * factor, part.dof));
+        let own = after
+            .budget
+            .components
+            .iter()
+            .map(|part| (part.contribution, part.dof));
         let parts: Vec<(f64, f64)> = scaled.chain(own).collect();
         let standard = parts.iter().map(|(u, _)| u * u).sum::<f64>().sqrt();
-        let found = interval(second - first, standard, welch_satterthwaite(parts.into_iter()));
+        let found = interval(
+            second - first,
+            standard,
+            welch_satterthwaite(parts.into_iter()),
+        );
         let mut change = self.change(before, after, first, second, found);
         change.before_expanded = before.expanded().map(|e| e.expanded * factor);
         change.p = p_of(second - first, standard, found.dof);
@@ -90,6 +112,7 @@ impl Judge {
         Change {
             check: self.check.clone(),
             at: after.at.clone(),
+            over_all_places: false,
             what: after.what,
             unit: after.unit,
             before: first,
@@ -99,7 +122,8 @@ impl Judge {
             change: found.difference,
             low: found.low,
             high: found.high,
-            percent: (ratio_scale && first.abs() > 1e-12).then(|| 100.0 * found.difference / first.abs()),
+            percent: (ratio_scale && first.abs() > 1e-12)
+                .then(|| 100.0 * found.difference / first.abs()),
             conclusion: self.conclude(first, second, found),
             adjusted: None,
             p: None,
@@ -110,7 +134,12 @@ impl Judge {
     /// Over all places together: the mean of the paired differences with its t interval, the
     /// instrument's part (the same indicator at every place, another error at each visit) in
     /// quadrature. At least two places.
-    pub fn paired(&self, at: &str, changes: &[&Change], instrument: &[Component]) -> Option<Change> {
+    pub fn paired(
+        &self,
+        at: &str,
+        changes: &[&Change],
+        instrument: &[Component],
+    ) -> Option<Change> {
         let first = changes.first()?;
         if changes.len() < 2 {
             return None;
@@ -124,13 +153,18 @@ impl Judge {
         .chain(instrument.iter().map(|part| (part.contribution, part.dof)));
         let parts: Vec<(f64, f64)> = parts.collect();
         let standard = parts.iter().map(|(u, _)| u * u).sum::<f64>().sqrt();
-        let found = interval(summed.mean, standard, welch_satterthwaite(parts.into_iter()));
+        let found = interval(
+            summed.mean,
+            standard,
+            welch_satterthwaite(parts.into_iter()),
+        );
         let mean_of = |pick: fn(&Change) -> f64| {
             changes.iter().map(|change| pick(change)).sum::<f64>() / changes.len() as f64
         };
         let (before, after) = (mean_of(|c| c.before), mean_of(|c| c.after));
         Some(Change {
             at: at.to_owned(),
+            over_all_places: true,
             before,
             before_expanded: None,
             after,
@@ -182,6 +216,10 @@ pub fn adjust(changes: &mut [&mut Change]) {
         let change = &mut *changes[*index];
         let plain = change.conclusion;
         let keeps = p <= 0.05 || plain == Conclusion::SameWithinWhatMatters;
-        change.adjusted = Some(if keeps { plain } else { Conclusion::NoChangeShown });
+        change.adjusted = Some(if keeps {
+            plain
+        } else {
+            Conclusion::NoChangeShown
+        });
     }
 }

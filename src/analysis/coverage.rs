@@ -26,7 +26,11 @@ pub fn windows(session: &Session) -> Vec<CoverageWindow> {
                 .map(|event| (event.on, event.what.clone()));
             let mut days: Vec<CoverageDay> = visits
                 .chain(events)
-                .map(|(on, what)| CoverageDay { on, what, days_left: days_between(on, until) })
+                .map(|(on, what)| CoverageDay {
+                    on,
+                    what,
+                    days_left: days_between(on, until),
+                })
                 .collect();
             days.sort_by_key(|day| day.on);
             windows.push(CoverageWindow {

@@ -74,17 +74,22 @@ fn conditions(side: Sitting<'_>) -> Conditions {
         .map(|readings| readings.conditions.as_slice())
         .unwrap_or_default();
     let mut list: Conditions = Vec::new();
-    let mut put = |name: &str, value: ConditionValue, text: String| {
-        match list.iter_mut().find(|(known, ..)| known == name) {
-            Some(entry) => *entry = (name.to_owned(), value, text),
-            None => list.push((name.to_owned(), value, text)),
-        }
+    let mut put = |name: &str, value: ConditionValue, text: String| match list
+        .iter_mut()
+        .find(|(known, ..)| known == name)
+    {
+        Some(entry) => *entry = (name.to_owned(), value, text),
+        None => list.push((name.to_owned(), value, text)),
     };
     for Condition { name, value, text } in side.visit.conditions.iter().chain(own) {
         put(name, value.clone(), text.clone());
     }
     if let Some(machine) = side.session.machine(&side.visit.machine) {
-        put("machine", ConditionValue::Text(machine.name.clone()), machine.name.clone());
+        put(
+            "machine",
+            ConditionValue::Text(machine.name.clone()),
+            machine.name.clone(),
+        );
     }
     for (name, value) in &side.found.set_up {
         put(name, ConditionValue::Text(value.clone()), value.clone());

@@ -86,7 +86,11 @@ fn fit_so_many(places: &[At], values: &[f64], turns: usize, count: usize) -> Opt
         }
         let harmonic = (column - turns) / 2 + 1;
         let angle = (at.angle * harmonic as f64).to_radians();
-        if (column - turns).is_multiple_of(2) { angle.cos() } else { angle.sin() }
+        if (column - turns).is_multiple_of(2) {
+            angle.cos()
+        } else {
+            angle.sin()
+        }
     });
     let svd = design.clone().svd(true, true);
     let (largest, smallest) = (svd.singular_values.max(), svd.singular_values.min());

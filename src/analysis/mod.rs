@@ -65,7 +65,12 @@ pub trait Measure: Send + Sync {
     ) -> Option<Box<dyn Prepared>>;
 
     /// What the findings of this check, beside those of all others, are consistent with.
-    fn patterns(&self, session: &Session, own: &CheckFindings, all: &[CheckFindings]) -> Vec<Pattern>;
+    fn patterns(
+        &self,
+        session: &Session,
+        own: &CheckFindings,
+        all: &[CheckFindings],
+    ) -> Vec<Pattern>;
 
     /// What can hurt whoever takes these readings.
     fn cautions(&self) -> &'static [&'static str];
@@ -103,7 +108,11 @@ impl Sitting<'_> {
         match self.instrument {
             None => Some(Shown::nothing()),
             Some(instrument) => {
-                let named = self.readings.instrument.as_ref().or(self.check.instrument.as_ref());
+                let named = self
+                    .readings
+                    .instrument
+                    .as_ref()
+                    .or(self.check.instrument.as_ref());
                 let at = named.map_or(&self.check.place, |named| &named.place);
                 Shown::of(instrument, unit, at, problems)
             }
@@ -127,7 +136,13 @@ pub struct Examined {
 }
 
 /// A finding without a limit yet.
-pub fn finding(at: &str, what: &'static str, unit: Unit, value: Option<f64>, budget: Budget) -> Finding {
+pub fn finding(
+    at: &str,
+    what: &'static str,
+    unit: Unit,
+    value: Option<f64>,
+    budget: Budget,
+) -> Finding {
     Finding {
         at: at.to_owned(),
         what,
@@ -156,7 +171,9 @@ pub fn analyse(session: &Session, measures: &[&dyn Measure], problems: &mut Prob
         }
     }
     for index in 0..checks.len() {
-        let measure = used.iter().find(|measure| measure.name() == checks[index].measure);
+        let measure = used
+            .iter()
+            .find(|measure| measure.name() == checks[index].measure);
         if let Some(measure) = measure {
             checks[index].patterns = measure.patterns(session, &checks[index], &checks);
         }
@@ -214,7 +231,10 @@ fn examine(
     measures: &[&dyn Measure],
     problems: &mut Problems,
 ) -> Option<CheckFindings> {
-    let Some(measure) = measures.iter().find(|measure| measure.name() == check.measure) else {
+    let Some(measure) = measures
+        .iter()
+        .find(|measure| measure.name() == check.measure)
+    else {
         let known: Vec<&str> = measures.iter().map(|measure| measure.name()).collect();
         problems.push(
             Problem::error(
@@ -234,7 +254,12 @@ fn examine(
         .filter_map(|visit| {
             let readings = visit.readings_of(&check.id)?;
             let instrument = session.instrument_used(check, readings);
-            Some(Sitting { check, visit, readings, instrument })
+            Some(Sitting {
+                check,
+                visit,
+                readings,
+                instrument,
+            })
         })
         .collect();
     let worked: Vec<(Option<VisitFindings>, Problems)> = sittings
@@ -282,7 +307,10 @@ fn main_what(
     if found.is_none() {
         problems.push(
             Problem::error(
-                format!("{} gives no finding '{of}' for a limit to apply to", measure.name()),
+                format!(
+                    "{} gives no finding '{of}' for a limit to apply to",
+                    measure.name()
+                ),
                 limit.place.clone(),
             )
             .expected("'of' names one of the measure's findings")
@@ -324,13 +352,18 @@ fn judged(
 
 /// A limit's numbers in the unit of the finding it applies to.
 fn limit_in(limit: &crate::session::Limit, unit: Unit, problems: &mut Problems) -> Option<LimitOn> {
-    let mut to_unit = |quantity: Quantity| in_unit(quantity, unit, &limit.place, "the limit", problems);
+    let mut to_unit =
+        |quantity: Quantity| in_unit(quantity, unit, &limit.place, "the limit", problems);
     let (at_least, at_most) = match limit.kind {
         LimitKind::AtMost(most) => (None, Some(to_unit(most)?)),
         LimitKind::AtLeast(least) => (Some(to_unit(least)?), None),
         LimitKind::Between(low, high) => (Some(to_unit(low)?), Some(to_unit(high)?)),
     };
-    Some(LimitOn { at_least, at_most, source: limit.source.clone() })
+    Some(LimitOn {
+        at_least,
+        at_most,
+        source: limit.source.clone(),
+    })
 }
 
 /// A quantity's number in a unit, or a problem that names both kinds.
@@ -361,8 +394,11 @@ pub(crate) fn matters_in(check: &Check, unit: Unit, problems: &mut Problems) -> 
         Ok(value) => Some(value.abs()),
         Err(mismatch) => {
             problems.push(
-                Problem::error(format!("'matters' does not fit: {mismatch}"), check.place.clone())
-                    .expected(format!("expected a quantity in {unit} or alike")),
+                Problem::error(
+                    format!("'matters' does not fit: {mismatch}"),
+                    check.place.clone(),
+                )
+                .expected(format!("expected a quantity in {unit} or alike")),
             );
             None
         }
@@ -391,7 +427,9 @@ fn hold(finding: &mut Finding, limit: LimitOn) {
     }
     if finding.value.is_some() && finding.expanded().is_none() {
         finding.verdict = Verdict::TooCloseToCall;
-        finding.notes.push("Nothing is known of the uncertainty, so nothing can be called.".to_owned());
+        finding
+            .notes
+            .push("Nothing is known of the uncertainty, so nothing can be called.".to_owned());
     }
     finding.limit = Some(limit);
 }
@@ -399,19 +437,30 @@ fn hold(finding: &mut Finding, limit: LimitOn) {
 fn warnings(session: &Session, checks: &[CheckFindings]) -> Vec<String> {
     let mut list = Vec::new();
     for check in checks {
-        let limited = session.check(&check.check).is_some_and(|check| check.limit.is_some());
+        let limited = session
+            .check(&check.check)
+            .is_some_and(|check| check.limit.is_some());
         if check.visits.is_empty() {
             list.push(format!("{}: no visit has readings of it.", check.title));
         } else if !limited {
-            list.push(format!("{}: no limit is given, so there is no verdict.", check.title));
+            list.push(format!(
+                "{}: no limit is given, so there is no verdict.",
+                check.title
+            ));
         }
     }
     for instrument in &session.instruments {
         let used = session.checks.iter().any(|check| {
-            check.instrument.as_ref().is_some_and(|named| named.id == instrument.id)
+            check
+                .instrument
+                .as_ref()
+                .is_some_and(|named| named.id == instrument.id)
                 || session.visits.iter().any(|visit| {
                     visit.readings_of(&check.id).is_some_and(|readings| {
-                        readings.instrument.as_ref().is_some_and(|named| named.id == instrument.id)
+                        readings
+                            .instrument
+                            .as_ref()
+                            .is_some_and(|named| named.id == instrument.id)
                     })
                 })
         });

@@ -48,7 +48,11 @@ pub fn sample(values: &[f64]) -> Sample {
     } else {
         (corrected.max(0.0) / (n as f64 - 1.0)).sqrt()
     };
-    Sample { n, mean: centre, deviation }
+    Sample {
+        n,
+        mean: centre,
+        deviation,
+    }
 }
 
 /// The autocorrelation at lag one, with the common mean and the full sum (NIST StRD).
@@ -58,7 +62,11 @@ pub fn lag_one(values: &[f64]) -> f64 {
         .windows(2)
         .map(|pair| (pair[0] - centre) * (pair[1] - centre))
         .sum();
-    products / values.iter().map(|value| (value - centre).powi(2)).sum::<f64>()
+    products
+        / values
+            .iter()
+            .map(|value| (value - centre).powi(2))
+            .sum::<f64>()
 }
 
 /// Groups compared: sums of squares between and within, and F.
@@ -93,7 +101,10 @@ pub fn one_way(groups: &[Vec<f64>]) -> Variance {
         let shifted: Vec<f64> = group.iter().map(|value| value - grand).collect();
         let centre = mean(&shifted);
         between += group.len() as f64 * centre * centre;
-        within += shifted.iter().map(|value| (value - centre).powi(2)).sum::<f64>();
+        within += shifted
+            .iter()
+            .map(|value| (value - centre).powi(2))
+            .sum::<f64>();
     }
     let dof_between = groups.len() as f64 - 1.0;
     let dof_within = all.len() as f64 - groups.len() as f64;

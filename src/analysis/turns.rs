@@ -55,10 +55,23 @@ pub(super) fn stations(
         let Some(mut inner) = Fields::of(&entry.node, &source, &what, problems) else {
             continue;
         };
-        inner.need(distance, "40 mm", problems);
+        let node = inner.need(distance, "40 mm", problems);
         let value = inner.quantity(distance, &[Kind::Length], None, problems);
+        if let (Some(node), Some(radius)) = (&node, value)
+            && distance == "radius"
+            && radius.value() <= 0.0
+        {
+            problems.push(
+                Problem::error("a face is not read at its centre", inner.at(node))
+                    .expected("expected a radius above zero")
+                    .help("give the distance of the indicator from the axis, such as 60 mm"),
+            );
+        }
         inner.finish(problems);
-        list.push(Station { id: entry.key, distance: value });
+        list.push(Station {
+            id: entry.key,
+            distance: value,
+        });
     }
     list
 }
@@ -70,9 +83,12 @@ fn is_id(entry: &Entry, fields: &Fields, problems: &mut Problems) -> bool {
         .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-');
     if !fine {
         problems.push(
-            Problem::error(format!("'{}' is no id", entry.key), key_place(fields.source(), entry))
-                .expected("expected lower-case letters, digits and '-'")
-                .help("write it in lower case, with '-' for a space"),
+            Problem::error(
+                format!("'{}' is no id", entry.key),
+                key_place(fields.source(), entry),
+            )
+            .expected("expected lower-case letters, digits and '-'")
+            .help("write it in lower case, with '-' for a space"),
         );
     }
     fine
@@ -87,7 +103,10 @@ pub(super) fn rounds(
     problems: &mut Problems,
 ) -> Vec<Round> {
     if stations.is_empty() {
-        let nowhere = Station { id: String::new(), distance: None };
+        let nowhere = Station {
+            id: String::new(),
+            distance: None,
+        };
         return round(fields, nowhere, unit, problems).into_iter().collect();
     }
     let Some(node) = fields.need("stations", "\n  tip: {turns: [[0, 1, 2, 1]]}", problems) else {
@@ -133,7 +152,11 @@ fn round(
         .list("angles", problems)
         .and_then(|nodes| angles(&nodes, fields, problems));
     let written = fields.written("angles");
-    let node = fields.need("turns", "[[0.0, 0.5, 1.5, 2.0, 1.5, 1.0, 0.5, 0.0]]", problems)?;
+    let node = fields.need(
+        "turns",
+        "[[0.0, 0.5, 1.5, 2.0, 1.5, 1.0, 0.5, 0.0]]",
+        problems,
+    )?;
     let lists = crate::session::list_of(&node, fields.source(), "'turns'", problems)?;
     if lists.is_empty() {
         problems.push(
@@ -172,10 +195,17 @@ fn round(
     }
     let equal = given.is_none();
     let angles = given.unwrap_or_else(|| {
-        (0..count).map(|index| 360.0 * index as f64 / count as f64).collect()
+        (0..count)
+            .map(|index| 360.0 * index as f64 / count as f64)
+            .collect()
     });
     let turns: Vec<Turn> = turns.into_iter().map(|(turn, _)| turn).collect();
-    Some(Round { station, angles, equal, turns })
+    Some(Round {
+        station,
+        angles,
+        equal,
+        turns,
+    })
 }
 
 /// Says what is wrong with a turn's number of readings, if anything is.
@@ -188,11 +218,18 @@ fn fits_angles(
     problems: &mut Problems,
 ) -> bool {
     let n = turn.readings.len();
-    let closing = if turn.closing.is_some() { ", the closing one not counted" } else { "" };
+    let closing = if turn.closing.is_some() {
+        ", the closing one not counted"
+    } else {
+        ""
+    };
     if n < FEWEST {
         problems.push(
             Problem::error(
-                format!("{n} {} in a turn{closing}", if n == 1 { "reading" } else { "readings" }),
+                format!(
+                    "{n} {} in a turn{closing}",
+                    if n == 1 { "reading" } else { "readings" }
+                ),
                 fields.at(node),
             )
             .expected(format!("expected at least {FEWEST}, better 8"))
@@ -225,7 +262,9 @@ fn fits_angles(
 fn angles(nodes: &[Node], fields: &Fields, problems: &mut Problems) -> Option<Vec<f64>> {
     let mut list: Vec<f64> = Vec::new();
     for node in nodes {
-        let text = fields.text_of(node, "an angle", problems)?;
+        let Some(text) = fields.text_of(node, "an angle", problems) else {
+            continue;
+        };
         let plain = text.trim().trim_end_matches("deg").trim_end_matches('°');
         let angle = match parse_number(plain) {
             Ok(angle) if (0.0..=360.0).contains(&angle) => angle,
@@ -235,19 +274,21 @@ fn angles(nodes: &[Node], fields: &Fields, problems: &mut Problems) -> Option<Ve
                         .expected("expected degrees from 0 to 360")
                         .help("angles are counted in degrees from the index mark"),
                 );
-                return None;
+                continue;
             }
         };
-        let twice = list.iter().any(|known| ((known - angle).rem_euclid(360.0)).abs() < 1e-9);
+        let twice = list
+            .iter()
+            .any(|known| ((known - angle).rem_euclid(360.0)).abs() < 1e-9);
         if twice {
             problems.push(
                 Problem::error(format!("the angle {text} stands twice"), fields.at(node))
                     .expected("expected another angle")
                     .help("read the index mark again with 'closes: true', not with a second 0 or a 360"),
             );
-            return None;
+            continue;
         }
         list.push(angle);
     }
-    Some(list)
+    (list.len() == nodes.len()).then_some(list)
 }

@@ -53,7 +53,10 @@ pub enum Accuracy {
 impl Shown {
     /// No instrument: nothing known.
     pub fn nothing() -> Self {
-        Self { scale: 1.0, ..Self::default() }
+        Self {
+            scale: 1.0,
+            ..Self::default()
+        }
     }
 
     /// An instrument's part, its numbers brought to `unit`. A kind that does not fit is a problem
@@ -104,14 +107,23 @@ impl Shown {
             .iter()
             .filter(|reading| reading.counts())
             .filter_map(|reading| {
-                to_unit(Difference::new(reading.quantity.value(), reading.quantity.unit()))
+                to_unit(Difference::new(
+                    reading.quantity.value(),
+                    reading.quantity.unit(),
+                ))
             })
             .collect();
         let repeatability = (repeats.len() >= 2).then(|| Repeatability {
             deviation: sample(&repeats).deviation,
             dof: repeats.len() as f64 - 1.0,
         });
-        Some(Self { step, accuracy, correction, scale: 1.0, repeatability })
+        Some(Self {
+            step,
+            accuracy,
+            correction,
+            scale: 1.0,
+            repeatability,
+        })
     }
 
     /// The same for a lever-type indicator, whose tip stands at an angle to its travel: what it
@@ -142,16 +154,24 @@ impl Shown {
     /// The line for the accuracy of something that shows `reading`, times `factor`.
     pub fn accuracy_line(&self, reading: f64, factor: f64) -> Option<Component> {
         let (name, estimate, distribution, divisor) = match self.accuracy.as_ref()? {
-            Accuracy::Certified { expanded, k } => {
-                ("Calibration certificate (U, k)", *expanded, Distribution::Normal, *k)
-            }
+            Accuracy::Certified { expanded, k } => (
+                "Calibration certificate (U, k)",
+                *expanded,
+                Distribution::Normal,
+                *k,
+            ),
             Accuracy::Stated { absolute, shares } => {
                 let widest = absolute
                     .iter()
                     .copied()
                     .chain(shares.iter().map(|share| share * reading.abs()))
                     .fold(0.0, f64::max);
-                ("Accuracy stated for the instrument", widest, Distribution::Rectangular, 3f64.sqrt())
+                (
+                    "Accuracy stated for the instrument",
+                    widest,
+                    Distribution::Rectangular,
+                    3f64.sqrt(),
+                )
             }
         };
         Some(Component {
@@ -231,14 +251,23 @@ pub fn combine(components: Vec<Component>) -> Budget {
     let k = student::quantile(0.975, dof);
     Budget {
         components,
-        expanded: Expanded { standard, dof, k, expanded: k * standard },
+        expanded: Expanded {
+            standard,
+            dof,
+            k,
+            expanded: k * standard,
+        },
     }
 }
 
 /// Cut down to a whole number, at least one.
 fn whole(dof: f64) -> f64 {
     // A sum of exact fractions may fall a rounding error short of a whole number.
-    if dof.is_finite() { (dof + 1e-9).floor().max(1.0) } else { dof }
+    if dof.is_finite() {
+        (dof + 1e-9).floor().max(1.0)
+    } else {
+        dof
+    }
 }
 
 /// ν = u⁴ / Σ(uᵢ⁴/νᵢ) for components of standard uncertainty uᵢ with νᵢ degrees of freedom
@@ -251,5 +280,9 @@ pub fn welch_satterthwaite(components: impl Iterator<Item = (f64, f64)>) -> f64 
             share += u.powi(4) / dof;
         }
     }
-    if share > 0.0 { variance * variance / share } else { f64::INFINITY }
+    if share > 0.0 {
+        variance * variance / share
+    } else {
+        f64::INFINITY
+    }
 }

@@ -12,12 +12,11 @@ mod written;
 use std::ffi::OsString;
 use std::io::Write;
 use std::path::PathBuf;
-use std::process::ExitCode;
 
 use clap::{Args, Parser, Subcommand};
 
 use crate::findings::Findings;
-use crate::registry::MEASURES;
+use crate::registry::measures;
 use crate::session::{Problems, Session};
 
 pub use report::{BuildError, Built, build};
@@ -31,7 +30,12 @@ pub const PROGRAM: &str = concat!("asfound ", env!("CARGO_PKG_VERSION"));
 /// readings. It is only ever read. Turn spindles by hand with the plug out, keep guards on for
 /// running tests, and put the maker's instructions, local codes and licensed practice first.
 #[derive(Debug, Parser)]
-#[command(name = "asfound", version, max_term_width = 96, disable_help_subcommand = true)]
+#[command(
+    name = "asfound",
+    version,
+    max_term_width = 96,
+    disable_help_subcommand = true
+)]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
@@ -40,7 +44,9 @@ struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     /// Lay out a new session folder with a commented session.yaml and a first visit.
-    #[command(after_help = "Example:\n  asfound start jointer-fence\n  asfound inspect jointer-fence")]
+    #[command(
+        after_help = "Example:\n  asfound start jointer-fence\n  asfound inspect jointer-fence"
+    )]
     Start {
         /// The folder to make. It must not exist, or be empty.
         dir: PathBuf,
@@ -102,44 +108,56 @@ impl Outcome {
     }
 }
 
-/// Runs the program: findings go to `out`, problems to `err`.
+/// Runs the program: findings go to `out`, problems to `err`. Gives the exit code.
 pub fn run(
     arguments: impl IntoIterator<Item = OsString>,
     out: &mut dyn Write,
     err: &mut dyn Write,
-) -> ExitCode {
+) -> u8 {
     let parsed = match Arguments::try_parse_from(arguments) {
         Ok(parsed) => parsed,
         Err(error) => {
             let help = error.exit_code() == 0;
             let rendered = error.render();
             let colour = show::colour(help);
-            let text = if colour { rendered.ansi().to_string() } else { rendered.to_string() };
+            let text = if colour {
+                rendered.ansi().to_string()
+            } else {
+                rendered.to_string()
+            };
             let target: &mut dyn Write = if help { out } else { err };
             // A reader that went away is no error of ours.
             let _ = target.write_all(text.as_bytes());
-            return ExitCode::from(if help { 0 } else { 2 });
+            return if help { 0 } else { 2 };
         }
     };
     let outcome = match parsed.command {
         Command::Start { dir, common } => start::run(&dir, common.quiet, out, err),
         Command::Inspect { dir, common } => inspect::run(&dir, common.quiet, out, err),
-        Command::Report { dirs, out: target, templates, source, common } => {
-            let options = report::Options { out: target, templates, source, quiet: common.quiet };
+        Command::Report {
+            dirs,
+            out: target,
+            templates,
+            source,
+            common,
+        } => {
+            let options = report::Options {
+                out: target,
+                templates,
+                source,
+                quiet: common.quiet,
+            };
             report::run(&dirs, &options, out, err)
         }
     };
-    ExitCode::from(outcome.code())
+    outcome.code()
 }
 
 /// Reads and analyses a session; the session and its findings where there is no error.
-fn read_and_analyse(
-    dir: &std::path::Path,
-    problems: &mut Problems,
-) -> Option<(Session, Findings)> {
+fn read_and_analyse(dir: &std::path::Path, problems: &mut Problems) -> Option<(Session, Findings)> {
     let session = crate::session::read(dir, problems)?;
     // Even a session with errors is analysed: the measures have their own to add.
-    let findings = crate::analysis::analyse(&session, MEASURES, problems);
+    let findings = crate::analysis::analyse(&session, &measures(), problems);
     problems.sort();
     (!problems.any_error()).then_some((session, findings))
 }

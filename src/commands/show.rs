@@ -4,8 +4,8 @@ use std::fmt;
 use std::io::{IsTerminal, Write};
 
 use miette::{
-    Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, NamedSource, SourceCode,
-    SourceSpan,
+    Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteError,
+    MietteSpanContents, SourceCode, SourceSpan, SpanContents,
 };
 
 use crate::session::{Place, Problem, Problems, Severity};
@@ -25,7 +25,7 @@ pub(super) fn colour(stdout: bool) -> bool {
 struct Shown {
     message: String,
     severity: Severity,
-    source: Option<NamedSource<String>>,
+    source: Option<Line>,
     label: Option<LabeledSpan>,
     help: String,
 }
@@ -74,7 +74,36 @@ pub(super) fn plain(text: &str) -> String {
 }
 
 /// Long lines (a table of readings on one line) are cut to the neighbourhood of the place.
-const MOST_LINE: usize = 2_000;
+const MOST_LINE: usize = 160;
+
+/// The one line that a problem stands on.
+#[derive(Debug)]
+struct Line {
+    name: String,
+    text: String,
+    /// From 0.
+    number: usize,
+    /// Where the place begins in its line, in characters from 0.
+    column: usize,
+}
+
+impl SourceCode for Line {
+    fn read_span<'a>(
+        &'a self,
+        _: &SourceSpan,
+        _: usize,
+        _: usize,
+    ) -> Result<Box<dyn SpanContents<'a> + 'a>, MietteError> {
+        Ok(Box::new(MietteSpanContents::new_named(
+            self.name.clone(),
+            self.text.as_bytes(),
+            SourceSpan::from(0..self.text.len()),
+            self.number,
+            self.column,
+            1,
+        )))
+    }
+}
 
 fn shown(problem: &Problem) -> Shown {
     let located = problem.place.as_ref().map(locate);
@@ -94,19 +123,28 @@ fn shown(problem: &Problem) -> Shown {
     }
 }
 
-fn locate(place: &Place) -> (NamedSource<String>, SourceSpan) {
+fn locate(place: &Place) -> (Line, SourceSpan) {
     let text = plain(&place.source.text);
     let start = floor(&text, place.span.start);
-    let end = floor(&text, place.span.end).max(start);
-    // One line is enough to find it again: the caret marks the first.
-    let line_end = text[start..].find('\n').map_or(text.len(), |index| start + index);
-    let mut end = end.min(line_end);
     let line_start = text[..start].rfind('\n').map_or(0, |index| index + 1);
+    let line_end = text[start..]
+        .find('\n')
+        .map_or(text.len(), |index| start + index);
+    // One line is enough to find it again: the caret marks the first.
+    let mut end = floor(&text, place.span.end).max(start).min(line_end);
+    let (mut from, mut to) = (line_start, line_end);
     if line_end - line_start > MOST_LINE {
-        end = end.min(floor(&text, start + 40));
+        end = end.min(floor(&text, start + MOST_LINE / 2));
+        from = floor(&text, start.saturating_sub(MOST_LINE / 4)).max(line_start);
+        to = floor(&text, from + MOST_LINE).min(line_end);
     }
-    let name = plain(&place.source.name);
-    (NamedSource::new(name, text), SourceSpan::from(start..end))
+    let line = Line {
+        name: plain(&place.source.name),
+        text: text[from..to].trim_end_matches('\r').to_owned(),
+        number: place.line() - 1,
+        column: text[line_start..start].chars().count(),
+    };
+    (line, SourceSpan::from(start - from..end - from))
 }
 
 fn floor(text: &str, index: usize) -> usize {
@@ -119,7 +157,11 @@ fn floor(text: &str, index: usize) -> usize {
 
 /// Writes all problems, errors and warnings, and a closing line that counts the errors.
 pub(super) fn problems(problems: &Problems, session: &str, err: &mut dyn Write) {
-    let theme = if colour(false) { GraphicalTheme::unicode() } else { GraphicalTheme::unicode_nocolor() };
+    let theme = if colour(false) {
+        GraphicalTheme::unicode()
+    } else {
+        GraphicalTheme::unicode_nocolor()
+    };
     let handler = GraphicalReportHandler::new_themed(theme)
         .with_width(96)
         .with_context_lines(0);
@@ -131,7 +173,11 @@ pub(super) fn problems(problems: &Problems, session: &str, err: &mut dyn Write) 
     }
     let errors = problems.errors();
     if errors > 0 {
-        let what = if errors == 1 { "1 error" } else { &format!("{errors} errors") };
+        let what = if errors == 1 {
+            "1 error"
+        } else {
+            &format!("{errors} errors")
+        };
         let _ = writeln!(err, "\n{what} in {}; nothing was written.", plain(session));
     }
 }

@@ -36,7 +36,6 @@ pub struct Component {
     pub dof: f64,
 }
 
-
 /// A combined and an expanded uncertainty at 95 %.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Expanded {

@@ -283,6 +283,8 @@ pub struct Change {
     pub check: String,
     /// The station, place or setting.
     pub at: String,
+    /// Whether it is the mean over all places.
+    pub over_all_places: bool,
     /// Which of the measure's numbers.
     pub what: &'static str,
     /// The unit.

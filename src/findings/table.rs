@@ -12,7 +12,9 @@ const SCHEMA: u32 = 1;
 
 fn number(value: Option<f64>) -> Value {
     // A number that is not finite has no place in JSON; the notes say why there is none.
-    value.filter(|value| value.is_finite()).map_or(Value::Null, |value| json!(value))
+    value
+        .filter(|value| value.is_finite())
+        .map_or(Value::Null, |value| json!(value))
 }
 
 fn limit(limit: Option<&LimitOn>) -> (Value, Value) {
@@ -111,7 +113,10 @@ fn change_row(
 fn rows(findings: &Findings) -> impl Iterator<Item = Map<String, Value>> + '_ {
     findings.checks.iter().flat_map(|check| {
         check.visits.iter().flat_map(move |visit| {
-            visit.findings.iter().map(move |finding| row(check, visit, finding))
+            visit
+                .findings
+                .iter()
+                .map(move |finding| row(check, visit, finding))
         })
     })
 }
@@ -121,7 +126,12 @@ fn change_rows(findings: &Findings) -> Vec<Map<String, Value>> {
     let mut rows = Vec::new();
     for comparison in &findings.comparisons {
         for check in &comparison.checks {
-            rows.extend(check.changes.iter().map(|change| change_row(comparison, check, change)));
+            rows.extend(
+                check
+                    .changes
+                    .iter()
+                    .map(|change| change_row(comparison, check, change)),
+            );
         }
     }
     rows
@@ -143,10 +153,17 @@ pub fn to_json(findings: &Findings, session: &str, program: &str) -> String {
 
 /// A text that a spreadsheet would take for a formula is given a leading apostrophe.
 fn harmless(text: &str) -> String {
-    let first = text.trim_start_matches([' ', '\t', '\r', '\n']).chars().next();
+    let first = text
+        .trim_start_matches([' ', '\t', '\r', '\n'])
+        .chars()
+        .next();
     let formula = matches!(first, Some('=' | '+' | '-' | '@'))
         || matches!(text.chars().next(), Some('\t' | '\r'));
-    if formula { format!("'{text}") } else { text.to_owned() }
+    if formula {
+        format!("'{text}")
+    } else {
+        text.to_owned()
+    }
 }
 
 fn cell(value: &Value) -> String {
@@ -158,7 +175,10 @@ fn cell(value: &Value) -> String {
         Value::Array(list) => {
             let texts: Vec<String> = list
                 .iter()
-                .map(|item| item.as_str().map_or_else(|| item.to_string(), str::to_owned))
+                .map(|item| {
+                    item.as_str()
+                        .map_or_else(|| item.to_string(), str::to_owned)
+                })
                 .collect();
             harmless(&texts.join(" | "))
         }

@@ -81,6 +81,9 @@ fn split(text: &str) -> (&str, &str) {
         end = index + c.len_utf8();
         previous = c;
     }
+    if !text[..end].contains(|c: char| c.is_ascii_digit()) {
+        return ("", text);
+    }
     (&text[..end], text[end..].trim())
 }
 
@@ -108,7 +111,10 @@ pub fn parse_unit(text: &str, wanted: &[Kind]) -> Result<Unit, ParseProblem> {
         .join(" or ");
     if let Some(unit) = found {
         return Err(problem(
-            format!("expected {expected}, found {} ({unit})", unit.kind().words()),
+            format!(
+                "expected {expected}, found {} ({unit})",
+                unit.kind().words()
+            ),
             format!("units that fit here: {}", names(wanted)),
         ));
     }
@@ -147,7 +153,11 @@ fn parse_parts(
             Some(unit) => Ok((value, unit)),
             None => Err(problem(
                 format!("the number '{}' has no unit", text.trim()),
-                format!("write it with its unit, such as '{} {}'", text.trim(), example(wanted)),
+                format!(
+                    "write it with its unit, such as '{} {}'",
+                    text.trim(),
+                    example(wanted)
+                ),
             )),
         };
     }

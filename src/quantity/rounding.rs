@@ -82,7 +82,11 @@ pub fn round_with_uncertainty(value: f64, uncertainty: f64) -> Rounded {
 /// A number without an uncertainty, to at most so many significant digits and without idle zeros.
 pub fn significant(value: f64, digits: i32) -> String {
     if value == 0.0 || !value.is_finite() {
-        return if value == 0.0 { "0".to_owned() } else { "not a number".to_owned() };
+        return if value == 0.0 {
+            "0".to_owned()
+        } else {
+            "not a number".to_owned()
+        };
     }
     let decimals = Decimals((digits - 1 - decimal_exponent(value)).max(0));
     let text = fixed(value, decimals);

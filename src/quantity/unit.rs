@@ -222,10 +222,7 @@ impl Unit {
 
 /// All units of a kind, in the order of the session format's table.
 pub fn units_of(kind: Kind) -> impl Iterator<Item = Unit> {
-    TABLE
-        .iter()
-        .filter(move |unit| unit.kind == kind)
-        .map(Unit)
+    TABLE.iter().filter(move |unit| unit.kind == kind).map(Unit)
 }
 
 impl PartialEq for Unit {

@@ -108,7 +108,9 @@ impl Check {
     pub(super) fn read(id: String, mut fields: Fields, problems: &mut Problems) -> Option<Self> {
         let place = fields.place();
         let measure = fields.need("measure", "run-out", problems);
-        let measure_place = measure.as_ref().map_or(place.clone(), |node| fields.at(node));
+        let measure_place = measure
+            .as_ref()
+            .map_or(place.clone(), |node| fields.at(node));
         let measure = measure.and_then(|node| fields.text_of(&node, "'measure'", problems));
         let unit = unit_field(&mut fields, "unit", problems);
         let better = fields.one_of(
@@ -138,7 +140,10 @@ impl Check {
             place,
         };
         // The common fields' names help to find the nearest to a typo; the measure finishes.
-        measure.map(|_| Self { own: fields, ..check })
+        measure.map(|_| Self {
+            own: fields,
+            ..check
+        })
     }
 }
 
@@ -175,7 +180,10 @@ fn named_list(
             .iter()
             .filter_map(|node| {
                 let id = fields.text_of(node, "an id", problems)?;
-                Some(Named { id, place: fields.at(node) })
+                Some(Named {
+                    id,
+                    place: fields.at(node),
+                })
             })
             .collect(),
     )
@@ -201,11 +209,18 @@ fn limit(fields: &mut Fields, unit: Option<Unit>, problems: &mut Problems) -> Op
     let between = inner.get("between");
     let of = inner.text("of", problems);
     let source = inner.text("source", problems);
-    let given = [&at_most, &at_least, &between].iter().filter(|n| n.is_some()).count();
+    let given = [&at_most, &at_least, &between]
+        .iter()
+        .filter(|n| n.is_some())
+        .count();
     if given != 1 {
         problems.push(
             Problem::error(
-                if given == 0 { "a limit that allows nothing and forbids nothing" } else { "a limit of two kinds at once" },
+                if given == 0 {
+                    "a limit that allows nothing and forbids nothing"
+                } else {
+                    "a limit of two kinds at once"
+                },
                 inner.place(),
             )
             .expected("expected one of at_most, at_least, between")
@@ -221,7 +236,12 @@ fn limit(fields: &mut Fields, unit: Option<Unit>, problems: &mut Problems) -> Op
         between.and_then(|node| between_of(&node, &inner, unit, problems))
     };
     inner.finish(problems);
-    Some(Limit { kind: kind?, of, source, place })
+    Some(Limit {
+        kind: kind?,
+        of,
+        source,
+        place,
+    })
 }
 
 fn between_of(
@@ -241,9 +261,12 @@ fn between_of(
         }
     }
     problems.push(
-        Problem::error("'between' needs two quantities, the smaller first", fields.at(node))
-            .expected("expected [smaller, larger]")
-            .help("write for example: between: [8 s, 14 s]"),
+        Problem::error(
+            "'between' needs two quantities, the smaller first",
+            fields.at(node),
+        )
+        .expected("expected [smaller, larger]")
+        .help("write for example: between: [8 s, 14 s]"),
     );
     None
 }
@@ -292,8 +315,16 @@ fn visit_ref(
             Some(node) => Some(reader.other_session(&node, source, problems)?),
             None => None,
         };
-        return Some(VisitRef { session: path, visit: visit?, place: Some(fields.at(node)) });
+        return Some(VisitRef {
+            session: path,
+            visit: visit?,
+            place: Some(fields.at(node)),
+        });
     }
     let visit = text_of(node, source, "a visit", problems)?;
-    Some(VisitRef { session: None, visit, place: Some(fields.at(node)) })
+    Some(VisitRef {
+        session: None,
+        visit,
+        place: Some(fields.at(node)),
+    })
 }

@@ -3,7 +3,7 @@
 use super::Session;
 use super::check::VisitRef;
 use super::fields::Named;
-use super::problem::Problems;
+use super::problem::{Problem, Problems};
 use super::read::unknown_name;
 
 /// Checks every reference between the parts. Names that were written count as known even where
@@ -22,7 +22,12 @@ pub(super) fn check(
     for visit in &session.visits {
         for readings in &visit.readings {
             if !checks.contains(&readings.check.as_str()) {
-                problems.push(unknown_name("check", &readings.check, &checks, readings.place.clone()));
+                problems.push(unknown_name(
+                    "check",
+                    &readings.check,
+                    &checks,
+                    readings.place.clone(),
+                ));
             }
             instrument(readings.instrument.as_ref(), &instruments, problems);
         }
@@ -30,7 +35,12 @@ pub(super) fn check(
             if let Some(named) = &photo.check
                 && !checks.contains(&named.id.as_str())
             {
-                problems.push(unknown_name("check", &named.id, &checks, named.place.clone()));
+                problems.push(unknown_name(
+                    "check",
+                    &named.id,
+                    &checks,
+                    named.place.clone(),
+                ));
             }
         }
     }
@@ -41,18 +51,38 @@ fn instrument(named: Option<&Named>, known: &[&str], problems: &mut Problems) {
     if let Some(named) = named
         && !known.contains(&named.id.as_str())
     {
-        problems.push(unknown_name("instrument", &named.id, known, named.place.clone()));
+        problems.push(unknown_name(
+            "instrument",
+            &named.id,
+            known,
+            named.place.clone(),
+        ));
     }
 }
 
 fn comparisons(session: &Session, checks: &[&str], problems: &mut Problems) {
     for comparison in &session.compare {
-        for side in [&comparison.before, &comparison.after] {
+        let (before, after) = (&comparison.before, &comparison.after);
+        if let Some(place) = &after.place
+            && (&before.session, &before.visit) == (&after.session, &after.visit)
+        {
+            problems.push(
+                Problem::error("a visit compared with itself", place.clone())
+                    .expected("expected another visit than 'before' names")
+                    .help("name two visits, such as before: as-found, after: as-left"),
+            );
+        }
+        for side in [before, after] {
             visit(session, side, problems);
         }
         for named in comparison.checks.iter().flatten() {
             if !checks.contains(&named.id.as_str()) {
-                problems.push(unknown_name("check", &named.id, checks, named.place.clone()));
+                problems.push(unknown_name(
+                    "check",
+                    &named.id,
+                    checks,
+                    named.place.clone(),
+                ));
             }
         }
     }

@@ -73,8 +73,18 @@ pub fn days_between(from: Date, to: Date) -> i64 {
 /// A date as a report writes it: 2 March 2026.
 pub fn written_out(date: Date) -> String {
     const MONTHS: [&str; 12] = [
-        "January", "February", "March", "April", "May", "June", "July", "August", "September",
-        "October", "November", "December",
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
     ];
     let month = usize::try_from(date.month() - 1)
         .ok()
@@ -162,4 +172,3 @@ impl Fields {
         date_of(&node, self.source(), problems)
     }
 }
-

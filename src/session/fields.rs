@@ -191,12 +191,9 @@ impl Fields {
         if found.is_none() {
             let known: Vec<&str> = words.iter().map(|(word, _)| *word).collect();
             problems.push(
-                Problem::error(
-                    format!("'{name}' cannot be '{text}'"),
-                    self.at(&node),
-                )
-                .expected(format!("expected {}", known.join(", ")))
-                .help(did_you_mean(&text, &known)),
+                Problem::error(format!("'{name}' cannot be '{text}'"), self.at(&node))
+                    .expected(format!("expected {}", known.join(", ")))
+                    .help(did_you_mean(&text, &known)),
             );
         }
         found.map(|(_, value)| *value)
@@ -261,11 +258,13 @@ impl Fields {
                     },
                 )
                 .expected("not known here")
-                .help(if matches!(entry.node.value, Value::Nothing) && entry.key.contains(' ') {
-                    "a text that holds a comma needs quotes between braces".to_owned()
-                } else {
-                    did_you_mean(&entry.key, &self.asked)
-                }),
+                .help(
+                    if matches!(entry.node.value, Value::Nothing) && entry.key.contains(' ') {
+                        "a text that holds a comma needs quotes between braces".to_owned()
+                    } else {
+                        did_you_mean(&entry.key, &self.asked)
+                    },
+                ),
             );
         }
     }

@@ -63,9 +63,12 @@ impl Machine {
         if let (Some(node), None) = (&coverage_node, bought) {
             if !fields.written("bought") {
                 problems.push(
-                    Problem::error("coverage without the day the machine was bought", fields.at(node))
-                        .expected("this runs from 'bought'")
-                        .help("write the day, for example: bought: 2026-01-20"),
+                    Problem::error(
+                        "coverage without the day the machine was bought",
+                        fields.at(node),
+                    )
+                    .expected("this runs from 'bought'")
+                    .help("write the day, for example: bought: 2026-01-20"),
                 );
             }
         }
@@ -93,24 +96,29 @@ fn coverages(fields: &mut Fields, problems: &mut Problems) -> Vec<Coverage> {
             continue;
         };
         let name = window.need_text("name", "Parts and labour", problems);
-        let lasts = window
-            .need("lasts", "3 years", problems)
-            .and_then(|node| {
-                let text = window.text_of(&node, "'lasts'", problems)?;
-                let lasts = Lasts::parse(&text);
-                if lasts.is_none() {
-                    problems.push(
-                        Problem::error(format!("'{text}' is not a length of time"), window.at(&node))
-                            .expected("expected a whole number of days, weeks, months or years")
-                            .help("write for example: 30 days, 18 months, 3 years"),
-                    );
-                }
-                lasts
-            });
+        let lasts = window.need("lasts", "3 years", problems).and_then(|node| {
+            let text = window.text_of(&node, "'lasts'", problems)?;
+            let lasts = Lasts::parse(&text);
+            if lasts.is_none() {
+                problems.push(
+                    Problem::error(
+                        format!("'{text}' is not a length of time"),
+                        window.at(&node),
+                    )
+                    .expected("expected a whole number of days, weeks, months or years")
+                    .help("write for example: 30 days, 18 months, 3 years"),
+                );
+            }
+            lasts
+        });
         let reference = window.text("reference", problems);
         window.finish(problems);
         if let (Some(name), Some(lasts)) = (name, lasts) {
-            coverage.push(Coverage { name, lasts, reference });
+            coverage.push(Coverage {
+                name,
+                lasts,
+                reference,
+            });
         }
     }
     coverage

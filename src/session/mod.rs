@@ -126,7 +126,9 @@ impl Session {
 
     /// The instrument of that id.
     pub fn instrument(&self, id: &str) -> Option<&Instrument> {
-        self.instruments.iter().find(|instrument| instrument.id == id)
+        self.instruments
+            .iter()
+            .find(|instrument| instrument.id == id)
     }
 
     /// The machine of that id.

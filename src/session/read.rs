@@ -67,9 +67,10 @@ impl Reader {
                 } else {
                     format!("the folder {shown} cannot be opened: {error}")
                 };
-                problems.push(Problem::folder(why).help(
-                    "check the path; 'asfound start DIR' lays out a new session folder",
-                ));
+                problems.push(
+                    Problem::folder(why)
+                        .help("check the path; 'asfound start DIR' lays out a new session folder"),
+                );
                 return None;
             }
         };
@@ -113,7 +114,10 @@ impl Reader {
                 problems.push(
                     Problem::error(
                         format!("the file is not UTF-8 (byte 0x{byte:02X})"),
-                        Place { source: Arc::clone(&source), span: at..at + 3 },
+                        Place {
+                            source: Arc::clone(&source),
+                            span: at..at + 3,
+                        },
                     )
                     .expected("no character in UTF-8")
                     .help("save the file with the encoding UTF-8; ° and µ are the usual culprits"),
@@ -121,7 +125,10 @@ impl Reader {
                 return Ok(source);
             }
         };
-        let text = text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text);
+        let text = text
+            .strip_prefix('\u{feff}')
+            .map(str::to_owned)
+            .unwrap_or(text);
         Ok(Arc::new(SourceFile { name, text }))
     }
 
@@ -141,12 +148,9 @@ impl Reader {
         }
         if problems.errors() == before {
             problems.push(
-                Problem::error(
-                    "the file is empty",
-                    Place { source, span: 0..0 },
-                )
-                .expected("expected 'name: value' lines")
-                .help("'asfound start DIR' lays out a commented example in a new folder"),
+                Problem::error("the file is empty", Place { source, span: 0..0 })
+                    .expected("expected 'name: value' lines")
+                    .help("'asfound start DIR' lays out a commented example in a new folder"),
             );
         }
         None
@@ -158,6 +162,7 @@ impl Reader {
         let question = fields.text("question", problems);
         let ask = fields.text("ask", problems);
         let prepared_by = fields.text("prepared_by", problems);
+        fields.need("units", "inch", problems);
         let units = fields
             .one_of(
                 "units",
@@ -171,9 +176,25 @@ impl Reader {
                 &[("us-letter", Paper::UsLetter), ("a4", Paper::A4)],
                 problems,
             )
-            .unwrap_or(if units == UnitSystem::Inch { Paper::UsLetter } else { Paper::A4 });
-        let machines = ids(&mut fields, "machines", "a machine", problems, Machine::read);
-        let instruments = ids(&mut fields, "instruments", "an instrument", problems, Instrument::read);
+            .unwrap_or(if units == UnitSystem::Inch {
+                Paper::UsLetter
+            } else {
+                Paper::A4
+            });
+        let machines = ids(
+            &mut fields,
+            "machines",
+            "a machine",
+            problems,
+            Machine::read,
+        );
+        let instruments = ids(
+            &mut fields,
+            "instruments",
+            "an instrument",
+            problems,
+            Instrument::read,
+        );
         let letter = letter(&mut fields, problems);
         let events = events(&mut fields, &self, problems);
         let checks = ids(&mut fields, "checks", "a check", problems, Check::read);
@@ -278,8 +299,11 @@ impl Reader {
             let relative = format!("visits/{id}/visit.yaml");
             if !is_id(id) {
                 problems.push(
-                    Problem::folder(format!("{}/visits/{id}: the folder's name is no id", self.name))
-                        .help("name visits with lower-case letters, digits and '-'"),
+                    Problem::folder(format!(
+                        "{}/visits/{id}: the folder's name is no id",
+                        self.name
+                    ))
+                    .help("name visits with lower-case letters, digits and '-'"),
                 );
                 continue;
             }
@@ -287,13 +311,16 @@ impl Reader {
                 visits.extend(Visit::read(id.clone(), fields, self, &machines, problems));
             }
         }
-        visits.sort_by(|a, b| (a.date, a.time, a.state, &a.id).cmp(&(b.date, b.time, b.state, &b.id)));
+        visits.sort_by(|a, b| {
+            (a.date, a.time, a.state, &a.id).cmp(&(b.date, b.time, b.state, &b.id))
+        });
         visits
     }
 
     fn visit_folders(&self, problems: &mut Problems) -> Vec<String> {
         let folder = self.walls.root().join("visits");
-        let inside = fs::canonicalize(&folder).is_ok_and(|path| path.starts_with(self.walls.root()));
+        let inside =
+            fs::canonicalize(&folder).is_ok_and(|path| path.starts_with(self.walls.root()));
         let mut names: Vec<String> = Vec::new();
         if inside && let Ok(entries) = fs::read_dir(&folder) {
             for entry in entries.flatten() {
@@ -331,13 +358,21 @@ impl Reader {
             Err(breach) => {
                 let help = match breach {
                     WallBreach::Missing => {
-                        let base = if folder.is_empty() { "session.yaml" } else { "visit.yaml" };
-                        format!("the name is taken from the folder of this {base}; check its spelling and case")
+                        let base = if folder.is_empty() {
+                            "session.yaml"
+                        } else {
+                            "visit.yaml"
+                        };
+                        format!(
+                            "the name is taken from the folder of this {base}; check its spelling and case"
+                        )
                     }
                     WallBreach::Leaves | WallBreach::LinkLeaves => {
                         "copy the file into the session folder and name it from there".to_owned()
                     }
-                    _ => "name a file inside the session folder, with '/' between folders".to_owned(),
+                    _ => {
+                        "name a file inside the session folder, with '/' between folders".to_owned()
+                    }
                 };
                 problems.push(
                     Problem::error(format!("'{text}': {breach}"), place(source, node))
@@ -409,12 +444,21 @@ fn valid_id(entry: &Entry, source: &Arc<SourceFile>, problems: &mut Problems) ->
         .key
         .to_lowercase()
         .chars()
-        .map(|c| if c.is_ascii_lowercase() || c.is_ascii_digit() { c } else { '-' })
+        .map(|c| {
+            if c.is_ascii_lowercase() || c.is_ascii_digit() {
+                c
+            } else {
+                '-'
+            }
+        })
         .collect();
     problems.push(
-        Problem::error(format!("'{}' is no id", entry.key), key_place(source, entry))
-            .expected("expected lower-case letters, digits and '-'")
-            .help(format!("write it as: {mended}")),
+        Problem::error(
+            format!("'{}' is no id", entry.key),
+            key_place(source, entry),
+        )
+        .expected("expected lower-case letters, digits and '-'")
+        .help(format!("write it as: {mended}")),
     );
     false
 }
@@ -480,7 +524,11 @@ fn party(fields: &mut Fields, name: &'static str, problems: &mut Problems) -> Op
 /// Without `compare`, the as-found and as-left visits of the same machine are compared: the first
 /// as-found with the last as-left after it.
 fn default_comparison(session: &Session) -> Option<Comparison> {
-    let after = session.visits.iter().rev().find(|visit| visit.state == State::AsLeft)?;
+    let after = session
+        .visits
+        .iter()
+        .rev()
+        .find(|visit| visit.state == State::AsLeft)?;
     let before = session
         .visits
         .iter()
@@ -488,8 +536,16 @@ fn default_comparison(session: &Session) -> Option<Comparison> {
     Some(Comparison {
         id: "as-found to as-left".to_owned(),
         title: "As found to as left".to_owned(),
-        before: VisitRef { session: None, visit: before.id.clone(), place: None },
-        after: VisitRef { session: None, visit: after.id.clone(), place: None },
+        before: VisitRef {
+            session: None,
+            visit: before.id.clone(),
+            place: None,
+        },
+        after: VisitRef {
+            session: None,
+            visit: after.id.clone(),
+            place: None,
+        },
         checks: None,
         place: None,
     })
@@ -497,7 +553,8 @@ fn default_comparison(session: &Session) -> Option<Comparison> {
 
 /// "there is no x 'y'" with the nearest known one.
 pub(super) fn unknown_name(what: &str, name: &str, known: &[&str], at: Place) -> Problem {
+    let article = if what.starts_with('i') { "an" } else { "a" };
     Problem::error(format!("there is no {what} '{name}'"), at)
-        .expected(format!("expected the id of a {what}"))
+        .expected(format!("expected the id of {article} {what}"))
         .help(did_you_mean(name, known))
 }

@@ -47,7 +47,9 @@ pub fn reading_of(
             problems.push(
                 Problem::error("a reading is missing", place(source, node))
                     .expected("expected a number")
-                    .help("write the number read; leave the place out of the list if none was read"),
+                    .help(
+                        "write the number read; leave the place out of the list if none was read",
+                    ),
             );
             return None;
         }

@@ -187,7 +187,9 @@ impl Builder<'_> {
     }
 
     fn say_syntax(&mut self, at: usize, info: &str) {
-        let line_start = self.source.text[..at].rfind('\n').map_or(0, |index| index + 1);
+        let line_start = self.source.text[..at]
+            .rfind('\n')
+            .map_or(0, |index| index + 1);
         let indent_tab = self.source.text[line_start..]
             .chars()
             .take_while(|c| c.is_whitespace() && *c != '\n')
@@ -214,8 +216,13 @@ impl Builder<'_> {
         }
         match event {
             Event::Scalar(text, style, anchor, _) => {
+                let closer = match style {
+                    ScalarStyle::DoubleQuoted => '"',
+                    ScalarStyle::SingleQuoted => '\'',
+                    _ => ' ',
+                };
                 let node = Node {
-                    span: range,
+                    span: range.start..self.closed(range.start, range.end, closer),
                     value: scalar(&text, style),
                 };
                 return self.keep(anchor, node);
@@ -284,9 +291,7 @@ impl Builder<'_> {
             );
             return false;
         };
-        if node.depth() + self.open.len() > MOST_DEPTH
-            || self.nodes + node.count() > MOST_NODES
-        {
+        if node.depth() + self.open.len() > MOST_DEPTH || self.nodes + node.count() > MOST_NODES {
             let place = self.place(range);
             self.problems.push(
                 Problem::error("aliases make this file too large", place)
@@ -305,17 +310,26 @@ impl Builder<'_> {
 
     fn close(&mut self, end: usize) -> bool {
         let (anchor, node) = match self.open.pop() {
-            Some(Open::List { start, anchor, items }) => (
+            Some(Open::List {
+                start,
+                anchor,
+                items,
+            }) => (
                 anchor,
                 Node {
-                    span: start..self.trimmed(start, end),
+                    span: start..self.closed(start, end, ']'),
                     value: Value::List(items),
                 },
             ),
-            Some(Open::Map { start, anchor, entries, .. }) => (
+            Some(Open::Map {
+                start,
+                anchor,
+                entries,
+                ..
+            }) => (
                 anchor,
                 Node {
-                    span: start..self.trimmed(start, end),
+                    span: start..self.closed(start, end, '}'),
                     value: Value::Map(entries),
                 },
             ),
@@ -324,12 +338,23 @@ impl Builder<'_> {
         self.keep(anchor, node)
     }
 
-    /// A block's end is reported at the next token: cut the white space before it.
-    fn trimmed(&self, start: usize, end: usize) -> usize {
-        self.source
-            .text
-            .get(start..end)
-            .map_or(end, |text| start + text.trim_end().len())
+    /// An end is reported at the next token: cut the white space before it, and a comment after
+    /// the closing mark of what was opened with one.
+    fn closed(&self, start: usize, end: usize, closer: char) -> usize {
+        let Some(mut text) = self.source.text.get(start..end).map(str::trim_end) else {
+            return end;
+        };
+        let opened = matches!(
+            (text.chars().next(), closer),
+            (Some('['), ']') | (Some('{'), '}') | (Some('"'), '"') | (Some('\''), '\'')
+        );
+        while opened && !text.ends_with(closer) {
+            let Some(comment) = text.rfind('#') else {
+                break;
+            };
+            text = text[..comment].trim_end();
+        }
+        start + text.len()
     }
 
     fn keep(&mut self, anchor: usize, node: Node) -> bool {
@@ -356,7 +381,11 @@ impl Builder<'_> {
                                 .help("keep one of the two"),
                         );
                     } else {
-                        entries.push(Entry { key: name, key_span, node });
+                        entries.push(Entry {
+                            key: name,
+                            key_span,
+                            node,
+                        });
                     }
                 }
             },

@@ -134,7 +134,9 @@ pub struct Visit {
 impl Visit {
     /// The readings of a check, where it was made.
     pub fn readings_of(&self, check: &str) -> Option<&Readings> {
-        self.readings.iter().find(|readings| readings.check == check)
+        self.readings
+            .iter()
+            .find(|readings| readings.check == check)
     }
 
     pub(super) fn read(
@@ -146,9 +148,9 @@ impl Visit {
     ) -> Option<Self> {
         let place = fields.place();
         let title = fields.text("title", problems);
-        let state = fields.need("state", "as-found", problems).and_then(|_| {
-            fields.one_of("state", &State::WORDS, problems)
-        });
+        let state = fields
+            .need("state", "as-found", problems)
+            .and_then(|_| fields.one_of("state", &State::WORDS, problems));
         let machine = machine_of(&mut fields, machines, problems);
         let date = fields
             .need("date", "2026-03-02", problems)
@@ -178,11 +180,7 @@ impl Visit {
     }
 }
 
-fn machine_of(
-    fields: &mut Fields,
-    machines: &[&str],
-    problems: &mut Problems,
-) -> Option<String> {
+fn machine_of(fields: &mut Fields, machines: &[&str], problems: &mut Problems) -> Option<String> {
     match (fields.get("machine"), machines) {
         (None, [only]) => Some((*only).to_owned()),
         (None, _) => {
@@ -217,12 +215,18 @@ fn condition(entry: &Entry, fields: &Fields, problems: &mut Problems) -> Option<
         // Named but not filled in: the same as not recorded.
         return None;
     }
-    let text = fields.text_of(&entry.node, &format!("the condition '{}'", entry.key), problems)?;
+    let text = fields.text_of(
+        &entry.node,
+        &format!("the condition '{}'", entry.key),
+        problems,
+    )?;
     let value = match &entry.node.value {
         Value::Scalar(scalar) => match scalar.is {
             ScalarKind::Number(number) => ConditionValue::Number(number),
-            _ => parse_quantity(&text, &[], None)
-                .map_or_else(|_| ConditionValue::Text(text.clone()), ConditionValue::Quantity),
+            _ => parse_quantity(&text, &[], None).map_or_else(
+                |_| ConditionValue::Text(text.clone()),
+                ConditionValue::Quantity,
+            ),
         },
         _ => ConditionValue::Text(text.clone()),
     };
@@ -255,7 +259,13 @@ fn photos(
         if let (Some(file), Some(place)) = (file, place)
             && let Some(taken) = reader.photo(&file, &place, problems)
         {
-            photos.push(Photo { file, caption, check, taken, place });
+            photos.push(Photo {
+                file,
+                caption,
+                check,
+                taken,
+                place,
+            });
         }
     }
     photos

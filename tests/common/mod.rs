@@ -1,0 +1,129 @@
+//! What several test targets share.
+#![allow(dead_code)]
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use asfound::findings::{Finding, Findings};
+use asfound::session::{Problems, Session};
+
+/// Published data that are used from a folder beside the project and not copied into it
+/// (`ASFOUND_CHECKDATA`, else `../shared/checkdata`). `None`, said on stderr, where it is absent.
+pub fn checkdata(path: &str) -> Option<String> {
+    let folder = std::env::var_os("ASFOUND_CHECKDATA").map_or_else(
+        || Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/checkdata"),
+        PathBuf::from,
+    );
+    let text = fs::read_to_string(folder.join(path)).ok();
+    if text.is_none() {
+        eprintln!("skipped: {path} is not in the folder that ASFOUND_CHECKDATA names");
+    }
+    text
+}
+
+/// A file of `tests/published/data`.
+pub fn published(path: &str) -> String {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/published/data");
+    fs::read_to_string(folder.join(path)).unwrap()
+}
+
+/// Correct digits: −lg of the relative error (McCullough 1998), 15 at most.
+pub fn log_relative_error(value: f64, certified: f64) -> f64 {
+    let error = if certified == 0.0 {
+        value.abs()
+    } else {
+        ((value - certified) / certified).abs()
+    };
+    if error == 0.0 {
+        15.0
+    } else {
+        (-error.log10()).min(15.0)
+    }
+}
+
+/// A relative tolerance, or an absolute one about zero.
+pub fn close(value: f64, wanted: f64, tolerance: f64) {
+    let scale = wanted.abs().max(1e-300);
+    let fine =
+        (value - wanted).abs() <= tolerance * scale || (value - wanted).abs() <= tolerance * 1e-6;
+    assert!(fine, "{value} is not {wanted} within {tolerance}");
+}
+
+/// A session folder made for one test.
+pub struct Made {
+    /// The folder; gone when this is dropped.
+    pub folder: tempfile::TempDir,
+}
+
+impl Made {
+    /// Writes session.yaml and one visit.yaml for each named visit.
+    pub fn new(session: &str, visits: &[(&str, &str)]) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        fs::write(folder.path().join("session.yaml"), session).unwrap();
+        for (id, text) in visits {
+            let visit = folder.path().join("visits").join(id);
+            fs::create_dir_all(&visit).unwrap();
+            fs::write(visit.join("visit.yaml"), text).unwrap();
+        }
+        Self { folder }
+    }
+
+    /// Reads and analyses it; panics with the messages where anything is wrong.
+    pub fn analysed(&self) -> (Session, Findings) {
+        let mut problems = Problems::default();
+        let session = asfound::session::read(self.folder.path(), &mut problems).expect("a session");
+        let measures = asfound::registry::measures();
+        let findings = asfound::analysis::analyse(&session, &measures, &mut problems);
+        assert!(
+            !problems.any_error(),
+            "{:#?}",
+            problems.iter().collect::<Vec<_>>()
+        );
+        (session, findings)
+    }
+}
+
+/// The finding of a check at a visit.
+pub fn found<'a>(
+    findings: &'a Findings,
+    check: &str,
+    visit: &str,
+    at: &str,
+    what: &str,
+) -> &'a Finding {
+    findings
+        .check(check)
+        .and_then(|check| check.visit(visit))
+        .and_then(|visit| visit.finding(at, what))
+        .unwrap_or_else(|| panic!("no finding {check} {visit} {at} {what}"))
+}
+
+/// A session with one radial run-out check in µm, read with a step of `step`.
+pub fn run_out_session(step: &str, instrument: &str, turns: &[Vec<f64>]) -> Made {
+    let turns: Vec<String> = turns
+        .iter()
+        .map(|turn| {
+            format!(
+                "[{}]",
+                turn.iter()
+                    .map(f64::to_string)
+                    .collect::<Vec<_>>()
+                    .join(", ")
+            )
+        })
+        .collect();
+    Made::new(
+        &format!(
+            "title: T\nunits: metric\nmachines: {{m: {{name: M}}}}\n\
+             instruments: {{i: {{name: I, resolution: {step}{instrument}}}}}\n\
+             checks: {{c: {{measure: run-out, direction: radial, instrument: i, unit: µm}}}}\n"
+        ),
+        &[(
+            "v",
+            &format!(
+                "state: baseline\ndate: 2026-03-02\nreadings: {{c: {{turns: [{}]}}}}\n",
+                turns.join(", ")
+            ),
+        )],
+    )
+}

@@ -1,0 +1,24 @@
+//! The numbers held against published ones: standards' worked examples, certified data sets,
+//! general-purpose reference libraries. The source stands beside each check.
+#![allow(
+    missing_docs,
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::float_cmp,
+    unreachable_pub
+)]
+
+mod common;
+
+#[path = "published/change.rs"]
+mod change;
+#[path = "published/conformity.rs"]
+mod conformity;
+#[path = "published/dates_and_units.rs"]
+mod dates_and_units;
+#[path = "published/gum.rs"]
+mod gum;
+#[path = "published/run_out.rs"]
+mod run_out;
+#[path = "published/strd.rs"]
+mod strd;
