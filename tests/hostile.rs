@@ -13,27 +13,15 @@ fn hostile() -> PathBuf {
 /// Runs the program in-process; gives the exit code, what it printed, and what it complained of.
 fn asfound(arguments: &[&str]) -> (u8, String, String) {
     let (mut out, mut err) = (Vec::new(), Vec::new());
-    let arguments = std::iter::once("asfound")
-        .chain(arguments.iter().copied())
-        .map(OsString::from);
+    let arguments = std::iter::once("asfound").chain(arguments.iter().copied()).map(OsString::from);
     let code = asfound::commands::run(arguments, &mut out, &mut err);
-    (
-        code,
-        String::from_utf8(out).unwrap(),
-        String::from_utf8(err).unwrap(),
-    )
+    (code, String::from_utf8(out).unwrap(), String::from_utf8(err).unwrap())
 }
 
 fn inspect(folder: &Path) -> (u8, String) {
     let shown = folder.display().to_string();
     let (code, _, err) = asfound(&["inspect", &shown]);
-    (
-        code,
-        err.replace(
-            &shown,
-            &format!("…/{}", folder.file_name().unwrap().to_string_lossy()),
-        ),
-    )
+    (code, err.replace(&shown, &format!("…/{}", folder.file_name().unwrap().to_string_lossy())))
 }
 
 /// The table of `tests/hostile/README.md`: folder, and `error` or `report`.
@@ -63,11 +51,7 @@ fn names() -> Vec<String> {
 #[test]
 fn every_hostile_session_gets_the_exit_code_that_its_table_promises() {
     let expected = expectations();
-    assert_eq!(
-        expected.len(),
-        names().len(),
-        "the table and the folders differ"
-    );
+    assert_eq!(expected.len(), names().len(), "the table and the folders differ");
     let mut wrong = Vec::new();
     for (name, outcome) in expected {
         if name == "link-leaves-folder" {
@@ -118,20 +102,11 @@ fn a_link_that_leaves_the_folder_is_an_error_even_where_its_name_looks_harmless(
     let photos = session.join("visits/as-found/photos");
     fs::create_dir_all(&photos).unwrap();
     let named = fs::read_to_string(session.join("visits/as-found/visit.yaml")).unwrap();
-    let file = named
-        .split("file: photos/")
-        .nth(1)
-        .unwrap()
-        .split([',', '}', '\n'])
-        .next()
-        .unwrap();
+    let file = named.split("file: photos/").nth(1).unwrap().split([',', '}', '\n']).next().unwrap();
     std::os::unix::fs::symlink(&secret, photos.join(file.trim())).unwrap();
     let (code, err) = inspect(&session);
     assert_eq!(code, 1, "{err}");
-    assert!(
-        err.contains("leaves the session folder through a link"),
-        "{err}"
-    );
+    assert!(err.contains("leaves the session folder through a link"), "{err}");
 }
 
 #[test]
@@ -150,12 +125,8 @@ fn nothing_in_a_session_folder_is_ever_written() {
     };
     let before = listing(&session);
     let out = home.path().join("out");
-    let (code, _, err) = asfound(&[
-        "report",
-        &session.display().to_string(),
-        "--out",
-        &out.display().to_string(),
-    ]);
+    let (code, _, err) =
+        asfound(&["report", &session.display().to_string(), "--out", &out.display().to_string()]);
     assert_eq!(code, 0, "{err}");
     assert_eq!(before, listing(&session));
 }

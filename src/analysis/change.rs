@@ -42,21 +42,13 @@ impl Judge {
         let rose = interval.difference > 0.0;
         let good = match self.better {
             None => {
-                return if rose {
-                    Conclusion::Higher
-                } else {
-                    Conclusion::Lower
-                };
+                return if rose { Conclusion::Higher } else { Conclusion::Lower };
             }
             Some(Better::Lower) => !rose,
             Some(Better::Higher) => rose,
             Some(Better::Nearer) => (after - self.target).abs() < (before - self.target).abs(),
         };
-        if good {
-            Conclusion::Better
-        } else {
-            Conclusion::Worse
-        }
+        if good { Conclusion::Better } else { Conclusion::Worse }
     }
 
     /// The change of one finding. The instrument's errors at the two visits are taken as
@@ -64,49 +56,26 @@ impl Judge {
     /// Welch–Satterthwaite's.
     pub fn single(&self, before: &Finding, after: &Finding) -> Option<Change> {
         let to = after.unit;
-        let factor = crate::quantity::Difference::new(1.0, before.unit)
-            .to(to)
-            .ok()?;
-        let first = crate::quantity::Quantity::new(before.value?, before.unit)
-            .to(to)
-            .ok()?;
+        let factor = crate::quantity::Difference::new(1.0, before.unit).to(to).ok()?;
+        let first = crate::quantity::Quantity::new(before.value?, before.unit).to(to).ok()?;
         let second = after.value?;
-        let scaled = before
-            .budget
-            .components
-            .iter()
-            .map(|part| (part.contribution * factor, part.dof));
-        let own = after
-            .budget
-            .components
-            .iter()
-            .map(|part| (part.contribution, part.dof));
+        let scaled = before.budget.components.iter().map(|part| (part.contribution * factor, part.dof));
+        let own = after.budget.components.iter().map(|part| (part.contribution, part.dof));
         let parts: Vec<(f64, f64)> = scaled.chain(own).collect();
         let standard = parts.iter().map(|(u, _)| u * u).sum::<f64>().sqrt();
-        let found = interval(
-            second - first,
-            standard,
-            welch_satterthwaite(parts.into_iter()),
-        );
+        let found = interval(second - first, standard, welch_satterthwaite(parts.into_iter()));
         let mut change = self.change(before, after, first, second, found);
         change.before_expanded = before.expanded().map(|e| e.expanded * factor);
         change.p = p_of(second - first, standard, found.dof);
         if after.at_floor() && before.at_floor() {
-            change.notes.push(
-                "Neither value is distinguishable from zero with the instrument used.".to_owned(),
-            );
+            change
+                .notes
+                .push("Neither value is distinguishable from zero with the instrument used.".to_owned());
         }
         Some(change)
     }
 
-    fn change(
-        &self,
-        before: &Finding,
-        after: &Finding,
-        first: f64,
-        second: f64,
-        found: Interval,
-    ) -> Change {
+    fn change(&self, before: &Finding, after: &Finding, first: f64, second: f64, found: Interval) -> Change {
         let ratio_scale = after.unit.kind() != crate::quantity::Kind::Temperature
             && after.unit.kind() != crate::quantity::Kind::Level;
         Change {
@@ -122,8 +91,7 @@ impl Judge {
             change: found.difference,
             low: found.low,
             high: found.high,
-            percent: (ratio_scale && first.abs() > 1e-12)
-                .then(|| 100.0 * found.difference / first.abs()),
+            percent: (ratio_scale && first.abs() > 1e-12).then(|| 100.0 * found.difference / first.abs()),
             conclusion: self.conclude(first, second, found),
             adjusted: None,
             p: None,
@@ -134,30 +102,18 @@ impl Judge {
     /// Over all places together: the mean of the paired differences with its t interval, the
     /// instrument's part (the same indicator at every place, another error at each visit) in
     /// quadrature. At least two places.
-    pub fn paired(
-        &self,
-        at: &str,
-        changes: &[&Change],
-        instrument: &[Component],
-    ) -> Option<Change> {
+    pub fn paired(&self, at: &str, changes: &[&Change], instrument: &[Component]) -> Option<Change> {
         let first = changes.first()?;
         if changes.len() < 2 {
             return None;
         }
         let differences: Vec<f64> = changes.iter().map(|change| change.change).collect();
         let summed = sample(&differences);
-        let parts = std::iter::once((
-            summed.deviation / (summed.n as f64).sqrt(),
-            summed.n as f64 - 1.0,
-        ))
-        .chain(instrument.iter().map(|part| (part.contribution, part.dof)));
+        let parts = std::iter::once((summed.deviation / (summed.n as f64).sqrt(), summed.n as f64 - 1.0))
+            .chain(instrument.iter().map(|part| (part.contribution, part.dof)));
         let parts: Vec<(f64, f64)> = parts.collect();
         let standard = parts.iter().map(|(u, _)| u * u).sum::<f64>().sqrt();
-        let found = interval(
-            summed.mean,
-            standard,
-            welch_satterthwaite(parts.into_iter()),
-        );
+        let found = interval(summed.mean, standard, welch_satterthwaite(parts.into_iter()));
         let mean_of = |pick: fn(&Change) -> f64| {
             changes.iter().map(|change| pick(change)).sum::<f64>() / changes.len() as f64
         };
@@ -203,11 +159,8 @@ pub fn welch(before: Sample, after: Sample) -> Option<Interval> {
 
 /// Gives each change the conclusion that stands when all are looked at together.
 pub fn adjust(changes: &mut [&mut Change]) {
-    let known: Vec<(usize, f64)> = changes
-        .iter()
-        .enumerate()
-        .filter_map(|(index, change)| change.p.map(|p| (index, p)))
-        .collect();
+    let known: Vec<(usize, f64)> =
+        changes.iter().enumerate().filter_map(|(index, change)| change.p.map(|p| (index, p))).collect();
     if known.len() < 2 {
         return;
     }
@@ -216,10 +169,6 @@ pub fn adjust(changes: &mut [&mut Change]) {
         let change = &mut *changes[*index];
         let plain = change.conclusion;
         let keeps = p <= 0.05 || plain == Conclusion::SameWithinWhatMatters;
-        change.adjusted = Some(if keeps {
-            plain
-        } else {
-            Conclusion::NoChangeShown
-        });
+        change.adjusted = Some(if keeps { plain } else { Conclusion::NoChangeShown });
     }
 }

@@ -57,20 +57,12 @@ fn one(
         left_out: Vec::new(),
     };
     for check in &session.checks {
-        let wanted = comparison
-            .checks
-            .as_ref()
-            .is_none_or(|names| names.iter().any(|named| named.id == check.id));
+        let wanted =
+            comparison.checks.as_ref().is_none_or(|names| names.iter().any(|named| named.id == check.id));
         if !wanted {
             continue;
         }
-        let mut task = Task {
-            session,
-            check,
-            checks,
-            measures,
-            problems,
-        };
+        let mut task = Task { session, check, checks, measures, problems };
         let left = task.sitting(before_session, before);
         let right = task.sitting(after_session, after);
         match (left, right) {
@@ -78,9 +70,7 @@ fn one(
                 Ok(changes) => found.checks.push(changes),
                 Err(why) => found.left_out.push(why),
             },
-            (Err(why), Ok(_))
-                if comparison.checks.is_some() || comparison.before.session.is_none() =>
-            {
+            (Err(why), Ok(_)) if comparison.checks.is_some() || comparison.before.session.is_none() => {
                 found.left_out.push(why);
             }
             (Ok(_), Err(why)) => found.left_out.push(why),
@@ -100,9 +90,7 @@ fn one(
 /// The changes that are looked at together: the main finding of each check at each place (the mean
 /// over all places says the same once more, so it is not counted again).
 fn is_main(checks: &[CheckFindings], change: &Change) -> bool {
-    checks
-        .iter()
-        .any(|check| check.check == change.check && check.main == change.what)
+    checks.iter().any(|check| check.check == change.check && check.main == change.what)
 }
 
 /// One side's check and what was found there.
@@ -139,9 +127,7 @@ impl<'a> Task<'a, '_> {
             examine(session, check, self.measures, self.problems)
                 .and_then(|found| found.visit(&visit.id).cloned())
         };
-        found
-            .map(|found| (session, check, visit, found))
-            .ok_or_else(missing)
+        found.map(|found| (session, check, visit, found)).ok_or_else(missing)
     }
 
     fn changes(&mut self, before: Found<'a>, after: Found<'a>) -> Result<CheckChanges, String> {
@@ -156,36 +142,17 @@ impl<'a> Task<'a, '_> {
             .find(|measure| measure.name() == own.measure)
             .ok_or_else(|| format!("{}: not analysed.", self.check.title))?;
         let (differs, like_for_like) = fairness(
-            Sitting {
-                session: before.0,
-                check: before.1,
-                visit: before.2,
-                found: &before.3,
-            },
-            Sitting {
-                session: after.0,
-                check: after.1,
-                visit: after.2,
-                found: &after.3,
-            },
+            Sitting { session: before.0, check: before.1, visit: before.2, found: &before.3 },
+            Sitting { session: after.0, check: after.1, visit: after.2, found: &after.3 },
         );
         let mut changes = Vec::new();
         for what in measure.whats() {
             let judge = self.judge(own, what.name, &after.3);
-            changes.extend(of_one_kind(
-                &judge,
-                what.name,
-                measure.all_places(),
-                &before.3,
-                &after.3,
-            ));
+            changes.extend(of_one_kind(&judge, what.name, measure.all_places(), &before.3, &after.3));
         }
         changes.sort_by_key(|change| change.what != own.main);
         if changes.is_empty() {
-            return Err(format!(
-                "{}: the two visits share no place to compare.",
-                self.check.title
-            ));
+            return Err(format!("{}: the two visits share no place to compare.", self.check.title));
         }
         Ok(CheckChanges {
             check: self.check.id.clone(),
@@ -206,11 +173,7 @@ impl<'a> Task<'a, '_> {
         Judge {
             check: self.check.id.clone(),
             better: own.better,
-            matters: if main {
-                matters_in(self.check, own.unit, self.problems)
-            } else {
-                None
-            },
+            matters: if main { matters_in(self.check, own.unit, self.problems) } else { None },
             target: Judge::target_of(limit),
         }
     }
@@ -235,11 +198,7 @@ fn of_one_kind(
         };
         if instrument.is_empty() {
             // Bounds do not average out from place to place; scatter is in the differences.
-            let sides = other
-                .budget
-                .components
-                .iter()
-                .chain(&finding.budget.components);
+            let sides = other.budget.components.iter().chain(&finding.budget.components);
             instrument.extend(sides.filter(|part| part.dof.is_infinite()).cloned());
         }
         changes.push(change);

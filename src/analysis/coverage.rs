@@ -20,17 +20,10 @@ pub fn windows(session: &Session) -> Vec<CoverageWindow> {
                 .iter()
                 .filter(|visit| visit.machine == machine.id)
                 .map(|visit| (visit.date, format!("Visit: {}", visit.title)));
-            let events = session
-                .events
-                .iter()
-                .map(|event| (event.on, event.what.clone()));
+            let events = session.events.iter().map(|event| (event.on, event.what.clone()));
             let mut days: Vec<CoverageDay> = visits
                 .chain(events)
-                .map(|(on, what)| CoverageDay {
-                    on,
-                    what,
-                    days_left: days_between(on, until),
-                })
+                .map(|(on, what)| CoverageDay { on, what, days_left: days_between(on, until) })
                 .collect();
             days.sort_by_key(|day| day.on);
             windows.push(CoverageWindow {

@@ -39,11 +39,7 @@ pub fn compare(before: Sitting<'_>, after: Sitting<'_>) -> (Vec<Differs>, bool) 
         let decides = check.must_match.iter().any(|must| must == name);
         let find = |side: &Conditions| side.iter().find(|(known, ..)| known == name).cloned();
         let (a, b) = (find(&left), find(&right));
-        let tolerance = check
-            .about_the_same
-            .iter()
-            .find(|(known, _)| known == name)
-            .map(|(_, value)| *value);
+        let tolerance = check.about_the_same.iter().find(|(known, _)| known == name).map(|(_, value)| *value);
         let same = match (&a, &b) {
             (Some(a), Some(b)) => matches(&a.1, &b.1, tolerance),
             // Not written down is not the same, least of all where it decides.
@@ -53,12 +49,7 @@ pub fn compare(before: Sitting<'_>, after: Sitting<'_>) -> (Vec<Differs>, bool) 
             let text = |side: Option<(String, ConditionValue, String)>| {
                 side.map_or_else(|| NOT_RECORDED.to_owned(), |(_, _, text)| text)
             };
-            differs.push(Differs {
-                condition: name.to_owned(),
-                before: text(a),
-                after: text(b),
-                decides,
-            });
+            differs.push(Differs { condition: name.to_owned(), before: text(a), after: text(b), decides });
         }
     }
     let fair = !differs.iter().any(|difference| difference.decides);
@@ -85,11 +76,7 @@ fn conditions(side: Sitting<'_>) -> Conditions {
         put(name, value.clone(), text.clone());
     }
     if let Some(machine) = side.session.machine(&side.visit.machine) {
-        put(
-            "machine",
-            ConditionValue::Text(machine.name.clone()),
-            machine.name.clone(),
-        );
+        put("machine", ConditionValue::Text(machine.name.clone()), machine.name.clone());
     }
     for (name, value) in &side.found.set_up {
         put(name, ConditionValue::Text(value.clone()), value.clone());
@@ -110,9 +97,8 @@ fn matches(a: &ConditionValue, b: &ConditionValue, tolerance: Option<Quantity>) 
             let Ok(difference) = *a - *b else {
                 return false;
             };
-            let room = tolerance.map(|tolerance| {
-                Difference::new(tolerance.value(), tolerance.unit()).to(difference.unit())
-            });
+            let room = tolerance
+                .map(|tolerance| Difference::new(tolerance.value(), tolerance.unit()).to(difference.unit()));
             match room {
                 None => near(difference.value(), 0.0, a.value()),
                 Some(Ok(room)) => near(difference.value(), room, a.value()),

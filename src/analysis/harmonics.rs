@@ -86,11 +86,7 @@ fn fit_so_many(places: &[At], values: &[f64], turns: usize, count: usize) -> Opt
         }
         let harmonic = (column - turns) / 2 + 1;
         let angle = (at.angle * harmonic as f64).to_radians();
-        if (column - turns).is_multiple_of(2) {
-            angle.cos()
-        } else {
-            angle.sin()
-        }
+        if (column - turns).is_multiple_of(2) { angle.cos() } else { angle.sin() }
     });
     let svd = design.clone().svd(true, true);
     let (largest, smallest) = (svd.singular_values.max(), svd.singular_values.min());
@@ -106,9 +102,7 @@ fn fit_so_many(places: &[At], values: &[f64], turns: usize, count: usize) -> Opt
     let residual = &shifted - &design * &solution;
     Some(Fit {
         constants: (0..turns).map(|turn| solution[turn] + offset).collect(),
-        harmonics: (0..count)
-            .map(|k| (solution[turns + 2 * k], solution[turns + 2 * k + 1]))
-            .collect(),
+        harmonics: (0..count).map(|k| (solution[turns + 2 * k], solution[turns + 2 * k + 1])).collect(),
         left: residual.norm_squared(),
         dof: rows - columns,
         operator: inverse.rows(turns, 2 * count).into_owned(),
@@ -152,9 +146,5 @@ pub fn non_repeating(places: &[At], values: &[f64]) -> Option<(f64, usize)> {
 /// of total size `once` (2e): 2e(1 − cos π/n) for even n, 2e sin²(π/2n) for odd n.
 pub fn range_can_miss(once: f64, n: usize) -> f64 {
     let step = std::f64::consts::PI / n as f64;
-    if n.is_multiple_of(2) {
-        once * (1.0 - step.cos())
-    } else {
-        once * (step / 2.0).sin().powi(2)
-    }
+    if n.is_multiple_of(2) { once * (1.0 - step.cos()) } else { once * (step / 2.0).sin().powi(2) }
 }

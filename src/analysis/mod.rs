@@ -22,13 +22,10 @@ pub mod verdict;
 
 use rayon::prelude::*;
 
-use crate::findings::{
-    Budget, CheckFindings, Finding, Findings, LimitOn, Pattern, Verdict, VisitFindings,
-};
+use crate::findings::{Budget, CheckFindings, Finding, Findings, LimitOn, Pattern, Verdict, VisitFindings};
 use crate::quantity::{Difference, Quantity, Unit};
 use crate::session::{
-    Better, Check, Instrument, LimitKind, Place, Problem, Problems, Readings, Session, Visit,
-    did_you_mean,
+    Better, Check, Instrument, LimitKind, Place, Problem, Problems, Readings, Session, Visit, did_you_mean,
 };
 
 use uncertainty::Shown;
@@ -57,20 +54,11 @@ pub trait Measure: Send + Sync {
     fn all_places(&self) -> &'static str;
 
     /// Reads a check's own fields; every mistake in them goes to `problems`.
-    fn prepare(
-        &self,
-        session: &Session,
-        check: &Check,
-        problems: &mut Problems,
-    ) -> Option<Box<dyn Prepared>>;
+    fn prepare(&self, session: &Session, check: &Check, problems: &mut Problems)
+    -> Option<Box<dyn Prepared>>;
 
     /// What the findings of this check, beside those of all others, are consistent with.
-    fn patterns(
-        &self,
-        session: &Session,
-        own: &CheckFindings,
-        all: &[CheckFindings],
-    ) -> Vec<Pattern>;
+    fn patterns(&self, session: &Session, own: &CheckFindings, all: &[CheckFindings]) -> Vec<Pattern>;
 
     /// What can hurt whoever takes these readings.
     fn cautions(&self) -> &'static [&'static str];
@@ -108,11 +96,7 @@ impl Sitting<'_> {
         match self.instrument {
             None => Some(Shown::nothing()),
             Some(instrument) => {
-                let named = self
-                    .readings
-                    .instrument
-                    .as_ref()
-                    .or(self.check.instrument.as_ref());
+                let named = self.readings.instrument.as_ref().or(self.check.instrument.as_ref());
                 let at = named.map_or(&self.check.place, |named| &named.place);
                 Shown::of(instrument, unit, at, problems)
             }
@@ -136,13 +120,7 @@ pub struct Examined {
 }
 
 /// A finding without a limit yet.
-pub fn finding(
-    at: &str,
-    what: &'static str,
-    unit: Unit,
-    value: Option<f64>,
-    budget: Budget,
-) -> Finding {
+pub fn finding(at: &str, what: &'static str, unit: Unit, value: Option<f64>, budget: Budget) -> Finding {
     Finding {
         at: at.to_owned(),
         what,
@@ -171,9 +149,7 @@ pub fn analyse(session: &Session, measures: &[&dyn Measure], problems: &mut Prob
         }
     }
     for index in 0..checks.len() {
-        let measure = used
-            .iter()
-            .find(|measure| measure.name() == checks[index].measure);
+        let measure = used.iter().find(|measure| measure.name() == checks[index].measure);
         if let Some(measure) = measure {
             checks[index].patterns = measure.patterns(session, &checks[index], &checks);
         }
@@ -203,11 +179,7 @@ fn each_once(
 }
 
 /// Every check of a session, in its order; checks and visits are worked on side by side.
-fn examine_all(
-    session: &Session,
-    measures: &[&dyn Measure],
-    problems: &mut Problems,
-) -> Vec<CheckFindings> {
+fn examine_all(session: &Session, measures: &[&dyn Measure], problems: &mut Problems) -> Vec<CheckFindings> {
     let worked: Vec<(Option<CheckFindings>, Problems)> = session
         .checks
         .par_iter()
@@ -231,18 +203,12 @@ fn examine(
     measures: &[&dyn Measure],
     problems: &mut Problems,
 ) -> Option<CheckFindings> {
-    let Some(measure) = measures
-        .iter()
-        .find(|measure| measure.name() == check.measure)
-    else {
+    let Some(measure) = measures.iter().find(|measure| measure.name() == check.measure) else {
         let known: Vec<&str> = measures.iter().map(|measure| measure.name()).collect();
         problems.push(
-            Problem::error(
-                format!("there is no measure '{}'", check.measure),
-                check.measure_place.clone(),
-            )
-            .expected(format!("expected one of: {}", known.join(", ")))
-            .help(did_you_mean(&check.measure, &known)),
+            Problem::error(format!("there is no measure '{}'", check.measure), check.measure_place.clone())
+                .expected(format!("expected one of: {}", known.join(", ")))
+                .help(did_you_mean(&check.measure, &known)),
         );
         return None;
     };
@@ -254,12 +220,7 @@ fn examine(
         .filter_map(|visit| {
             let readings = visit.readings_of(&check.id)?;
             let instrument = session.instrument_used(check, readings);
-            Some(Sitting {
-                check,
-                visit,
-                readings,
-                instrument,
-            })
+            Some(Sitting { check, visit, readings, instrument })
         })
         .collect();
     let worked: Vec<(Option<VisitFindings>, Problems)> = sittings
@@ -289,11 +250,7 @@ fn examine(
 }
 
 /// The finding that the check's limit and the summary speak of.
-fn main_what(
-    measure: &dyn Measure,
-    check: &Check,
-    problems: &mut Problems,
-) -> Option<&'static str> {
+fn main_what(measure: &dyn Measure, check: &Check, problems: &mut Problems) -> Option<&'static str> {
     let whats = measure.whats();
     let first = whats.first()?.name;
     let Some(limit) = &check.limit else {
@@ -307,10 +264,7 @@ fn main_what(
     if found.is_none() {
         problems.push(
             Problem::error(
-                format!(
-                    "{} gives no finding '{of}' for a limit to apply to",
-                    measure.name()
-                ),
+                format!("{} gives no finding '{of}' for a limit to apply to", measure.name()),
                 limit.place.clone(),
             )
             .expected("'of' names one of the measure's findings")
@@ -352,18 +306,13 @@ fn judged(
 
 /// A limit's numbers in the unit of the finding it applies to.
 fn limit_in(limit: &crate::session::Limit, unit: Unit, problems: &mut Problems) -> Option<LimitOn> {
-    let mut to_unit =
-        |quantity: Quantity| in_unit(quantity, unit, &limit.place, "the limit", problems);
+    let mut to_unit = |quantity: Quantity| in_unit(quantity, unit, &limit.place, "the limit", problems);
     let (at_least, at_most) = match limit.kind {
         LimitKind::AtMost(most) => (None, Some(to_unit(most)?)),
         LimitKind::AtLeast(least) => (Some(to_unit(least)?), None),
         LimitKind::Between(low, high) => (Some(to_unit(low)?), Some(to_unit(high)?)),
     };
-    Some(LimitOn {
-        at_least,
-        at_most,
-        source: limit.source.clone(),
-    })
+    Some(LimitOn { at_least, at_most, source: limit.source.clone() })
 }
 
 /// A quantity's number in a unit, or a problem that names both kinds.
@@ -394,11 +343,8 @@ pub(crate) fn matters_in(check: &Check, unit: Unit, problems: &mut Problems) -> 
         Ok(value) => Some(value.abs()),
         Err(mismatch) => {
             problems.push(
-                Problem::error(
-                    format!("'matters' does not fit: {mismatch}"),
-                    check.place.clone(),
-                )
-                .expected(format!("expected a quantity in {unit} or alike")),
+                Problem::error(format!("'matters' does not fit: {mismatch}"), check.place.clone())
+                    .expected(format!("expected a quantity in {unit} or alike")),
             );
             None
         }
@@ -427,9 +373,7 @@ fn hold(finding: &mut Finding, limit: LimitOn) {
     }
     if finding.value.is_some() && finding.expanded().is_none() {
         finding.verdict = Verdict::TooCloseToCall;
-        finding
-            .notes
-            .push("Nothing is known of the uncertainty, so nothing can be called.".to_owned());
+        finding.notes.push("Nothing is known of the uncertainty, so nothing can be called.".to_owned());
     }
     finding.limit = Some(limit);
 }
@@ -437,30 +381,19 @@ fn hold(finding: &mut Finding, limit: LimitOn) {
 fn warnings(session: &Session, checks: &[CheckFindings]) -> Vec<String> {
     let mut list = Vec::new();
     for check in checks {
-        let limited = session
-            .check(&check.check)
-            .is_some_and(|check| check.limit.is_some());
+        let limited = session.check(&check.check).is_some_and(|check| check.limit.is_some());
         if check.visits.is_empty() {
             list.push(format!("{}: no visit has readings of it.", check.title));
         } else if !limited {
-            list.push(format!(
-                "{}: no limit is given, so there is no verdict.",
-                check.title
-            ));
+            list.push(format!("{}: no limit is given, so there is no verdict.", check.title));
         }
     }
     for instrument in &session.instruments {
         let used = session.checks.iter().any(|check| {
-            check
-                .instrument
-                .as_ref()
-                .is_some_and(|named| named.id == instrument.id)
+            check.instrument.as_ref().is_some_and(|named| named.id == instrument.id)
                 || session.visits.iter().any(|visit| {
                     visit.readings_of(&check.id).is_some_and(|readings| {
-                        readings
-                            .instrument
-                            .as_ref()
-                            .is_some_and(|named| named.id == instrument.id)
+                        readings.instrument.as_ref().is_some_and(|named| named.id == instrument.id)
                     })
                 })
         });

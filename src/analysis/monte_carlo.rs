@@ -30,9 +30,7 @@ pub struct Noise {
 impl Noise {
     /// Equally likely within ± half a step.
     pub fn rectangular(step: f64) -> Self {
-        let cells = (0..CELLS)
-            .map(|index| step * ((index as f64 + 0.5) / CELLS as f64 - 0.5))
-            .collect();
+        let cells = (0..CELLS).map(|index| step * ((index as f64 + 0.5) / CELLS as f64 - 0.5)).collect();
         Self::exact(cells, step / 12f64.sqrt())
     }
 
@@ -44,11 +42,7 @@ impl Noise {
     /// Scales the cells so that their standard deviation is exactly the one wanted.
     fn exact(cells: Vec<f64>, deviation: f64) -> Self {
         let mean_square = cells.iter().map(|cell| cell * cell).sum::<f64>() / CELLS as f64;
-        let scale = if mean_square > 0.0 {
-            deviation / mean_square.sqrt()
-        } else {
-            0.0
-        };
+        let scale = if mean_square > 0.0 { deviation / mean_square.sqrt() } else { 0.0 };
         #[allow(clippy::cast_possible_truncation)]
         let cells = cells.iter().map(|cell| (cell * scale) as f32).collect();
         Self { cells }
@@ -98,15 +92,10 @@ impl Draws {
     /// Seeded with the readings (FNV-1a over their bits).
     pub fn seeded(readings: &[f64]) -> Self {
         let mut seed = 0xcbf2_9ce4_8422_2325_u64;
-        for byte in readings
-            .iter()
-            .flat_map(|value| value.to_bits().to_le_bytes())
-        {
+        for byte in readings.iter().flat_map(|value| value.to_bits().to_le_bytes()) {
             seed = (seed ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3);
         }
-        Self {
-            generator: Pcg64Mcg::seed_from_u64(seed),
-        }
+        Self { generator: Pcg64Mcg::seed_from_u64(seed) }
     }
 
     /// Fills a row with draws of a noise.
@@ -158,10 +147,7 @@ pub fn propagate<const K: usize>(
 pub fn spread(draws: &[f32]) -> f64 {
     let n = draws.len() as f64;
     let centre = draws.iter().map(|draw| f64::from(*draw)).sum::<f64>() / n;
-    let squares: f64 = draws
-        .iter()
-        .map(|draw| (f64::from(*draw) - centre).powi(2))
-        .sum();
+    let squares: f64 = draws.iter().map(|draw| (f64::from(*draw) - centre).powi(2)).sum();
     (squares / (n - 1.0)).sqrt()
 }
 

@@ -31,10 +31,7 @@ impl Measure for RepeatedNumber {
     }
 
     fn whats(&self) -> &'static [What] {
-        &[What {
-            name: "mean",
-            words: "mean",
-        }]
+        &[What { name: "mean", words: "mean" }]
     }
 
     fn better(&self) -> Option<Better> {
@@ -53,19 +50,11 @@ impl Measure for RepeatedNumber {
     ) -> Option<Box<dyn Prepared>> {
         check.own.clone().finish(problems);
         let unit = check.unit.or_else(|| first_unit(session, check));
-        if unit.is_none()
-            && !session
-                .visits
-                .iter()
-                .all(|visit| visit.readings_of(&check.id).is_none())
-        {
+        if unit.is_none() && !session.visits.iter().all(|visit| visit.readings_of(&check.id).is_none()) {
             problems.push(
-                Problem::error(
-                    format!("the check '{}' has no unit", check.id),
-                    check.place.clone(),
-                )
-                .expected("expected 'unit'")
-                .help("write for example: unit: A"),
+                Problem::error(format!("the check '{}' has no unit", check.id), check.place.clone())
+                    .expected("expected 'unit'")
+                    .help("write for example: unit: A"),
             );
             return None;
         }
@@ -86,11 +75,9 @@ impl Measure for RepeatedNumber {
     }
 
     fn methods(&self) -> &'static [&'static str] {
-        &[
-            "Repeated numbers: mean and standard deviation (n − 1); u² = s²/n + d²/12 + the \
+        &["Repeated numbers: mean and standard deviation (n − 1); u² = s²/n + d²/12 + the \
              instrument's part (JCGM 100:2008, 4.2, 4.3.7, F.2.2.1). The display step d is not \
-             divided by the root of n, since rounding errors are not independent.",
-        ]
+             divided by the root of n, since rounding errors are not independent."]
     }
 }
 
@@ -120,14 +107,7 @@ impl Prepared for Ready {
         let shown = sitting.shown(self.unit, problems);
         let kinds = [self.unit.kind()];
         let read = node.as_ref().and_then(|node| {
-            readings_of(
-                node,
-                own.source(),
-                "'readings'",
-                &kinds,
-                Some(self.unit),
-                problems,
-            )
+            readings_of(node, own.source(), "'readings'", &kinds, Some(self.unit), problems)
         });
         let place = own.place();
         own.finish(problems);
@@ -177,10 +157,7 @@ fn mean_of(values: &[f64], unit: Unit, shown: &Shown, named: bool) -> Finding {
     let own = sample(values);
     let n = values.len() as f64;
     let mut notes = Vec::new();
-    let own_spread = Repeatability {
-        deviation: own.deviation,
-        dof: n - 1.0,
-    };
+    let own_spread = Repeatability { deviation: own.deviation, dof: n - 1.0 };
     let spread = if own.n >= 4 {
         Some(("Scatter of the readings", own_spread))
     } else if let Some(repeatability) = shown.repeatability {
@@ -198,15 +175,10 @@ fn mean_of(values: &[f64], unit: Unit, shown: &Shown, named: bool) -> Finding {
     }
     let mut components = Vec::new();
     if let Some((name, spread)) = spread {
-        components.push(repeatability_line(
-            name,
-            spread,
-            spread.deviation / n.sqrt(),
-        ));
+        components.push(repeatability_line(name, spread, spread.deviation / n.sqrt()));
     } else {
         notes.push(
-            "Nothing is known of the repeatability; the uncertainty is the instrument's alone."
-                .to_owned(),
+            "Nothing is known of the repeatability; the uncertainty is the instrument's alone.".to_owned(),
         );
     }
     if shown.step > 0.0 {
@@ -228,10 +200,7 @@ fn raw(read: &[Reading], unit: Unit) -> RawTable {
         rows: vec![(
             unit.symbol().to_owned(),
             read.iter()
-                .map(|reading| Cell {
-                    text: reading.text.clone(),
-                    struck: reading.struck.clone(),
-                })
+                .map(|reading| Cell { text: reading.text.clone(), struck: reading.struck.clone() })
                 .collect(),
         )],
         unit,

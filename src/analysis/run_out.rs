@@ -63,38 +63,14 @@ impl Measure for RunOut {
 
     fn whats(&self) -> &'static [What] {
         &[
-            What {
-                name: "tir",
-                words: "run-out (TIR)",
-            },
-            What {
-                name: "once_per_turn",
-                words: "once per turn",
-            },
-            What {
-                name: "twice_per_turn",
-                words: "twice per turn",
-            },
-            What {
-                name: "residual",
-                words: "residual",
-            },
-            What {
-                name: "non_repeating",
-                words: "non-repeating part",
-            },
-            What {
-                name: "closing_error",
-                words: "closing error",
-            },
-            What {
-                name: "offset",
-                words: "offset of the axis",
-            },
-            What {
-                name: "tilt",
-                words: "tilt of the axis",
-            },
+            What { name: "tir", words: "run-out (TIR)" },
+            What { name: "once_per_turn", words: "once per turn" },
+            What { name: "twice_per_turn", words: "twice per turn" },
+            What { name: "residual", words: "residual" },
+            What { name: "non_repeating", words: "non-repeating part" },
+            What { name: "closing_error", words: "closing error" },
+            What { name: "offset", words: "offset of the axis" },
+            What { name: "tilt", words: "tilt of the axis" },
         ]
     }
 
@@ -115,9 +91,7 @@ impl Measure for RunOut {
         let mut own = check.own.clone();
         let ways = [("radial", Direction::Radial), ("axial", Direction::Axial)];
         own.need("direction", "radial", problems);
-        let direction = own
-            .one_of("direction", &ways, problems)
-            .unwrap_or(Direction::Radial);
+        let direction = own.one_of("direction", &ways, problems).unwrap_or(Direction::Radial);
         let distance = match direction {
             Direction::Radial => "from",
             Direction::Axial => "radius",
@@ -132,10 +106,7 @@ impl Measure for RunOut {
         if unit.kind() != Kind::Length {
             problems.push(
                 Problem::error(
-                    format!(
-                        "run-out needs a length, and {unit} is {}",
-                        unit.kind().words()
-                    ),
+                    format!("run-out needs a length, and {unit} is {}", unit.kind().words()),
                     check.place.clone(),
                 )
                 .expected("expected a unit of length")
@@ -144,20 +115,10 @@ impl Measure for RunOut {
             return None;
         }
         let angle = Unit::known(Kind::Angle, usual.1)?;
-        Some(Box::new(Ready {
-            direction,
-            stations,
-            unit,
-            angle,
-        }))
+        Some(Box::new(Ready { direction, stations, unit, angle }))
     }
 
-    fn patterns(
-        &self,
-        session: &Session,
-        own: &CheckFindings,
-        all: &[CheckFindings],
-    ) -> Vec<Pattern> {
+    fn patterns(&self, session: &Session, own: &CheckFindings, all: &[CheckFindings]) -> Vec<Pattern> {
         run_out_patterns::read(session, own, all)
     }
 
@@ -204,15 +165,11 @@ impl Prepared for Ready {
         own.finish(problems);
         let shown = self.shown(sitting, problems);
         for round in &rounds {
-            let kept =
-                |turn: &super::turns::Turn| turn.readings.iter().filter(|r| r.counts()).count();
+            let kept = |turn: &super::turns::Turn| turn.readings.iter().filter(|r| r.counts()).count();
             if round.turns.iter().any(|turn| kept(turn) < FEWEST) {
                 problems.push(
                     Problem::error(
-                        format!(
-                            "fewer than {FEWEST} readings of a turn are left at '{}'",
-                            round.station.id
-                        ),
+                        format!("fewer than {FEWEST} readings of a turn are left at '{}'", round.station.id),
                         place.clone(),
                     )
                     .expected("too many are struck")
@@ -221,21 +178,13 @@ impl Prepared for Ready {
             }
         }
         let shown = shown.filter(|_| problems.errors() == errors && !rounds.is_empty())?;
-        let worked: Vec<Worked> = rounds
-            .iter()
-            .map(|round| Worked::of(round, &shown, self.unit))
-            .collect();
+        let worked: Vec<Worked> = rounds.iter().map(|round| Worked::of(round, &shown, self.unit)).collect();
         let mut findings: Vec<Finding> = worked.iter().flat_map(|w| w.findings.clone()).collect();
         let spindle = self.spindle(&worked, &shown);
         if let Some(spindle) = &spindle {
             findings.extend(self.of_spindle(spindle, &worked));
         }
-        let order = |finding: &Finding| {
-            RunOut
-                .whats()
-                .iter()
-                .position(|what| what.name == finding.what)
-        };
+        let order = |finding: &Finding| RunOut.whats().iter().position(|what| what.name == finding.what);
         findings.sort_by_key(order);
         Some(Examined {
             findings,
@@ -254,12 +203,8 @@ impl Prepared for Ready {
 impl Ready {
     fn shown(&self, sitting: &Sitting<'_>, problems: &mut Problems) -> Option<Shown> {
         let shown = sitting.shown(self.unit, problems)?;
-        let angle = sitting
-            .instrument
-            .and_then(|instrument| instrument.tip_angle);
-        let degrees = angle
-            .zip(Unit::known(Kind::Angle, "deg"))
-            .and_then(|(a, deg)| a.to(deg).ok());
+        let angle = sitting.instrument.and_then(|instrument| instrument.tip_angle);
+        let degrees = angle.zip(Unit::known(Kind::Angle, "deg")).and_then(|(a, deg)| a.to(deg).ok());
         Some(shown.with_tip_angle(degrees.unwrap_or(0.0)))
     }
 
@@ -272,9 +217,7 @@ impl Ready {
         for station in worked {
             let details = &station.details;
             let fit = details.fit.as_ref()?;
-            let accuracy = shown
-                .accuracy_line(station.tir, 0.5)
-                .map_or(0.0, |line| line.contribution);
+            let accuracy = shown.accuracy_line(station.tir, 0.5).map_or(0.0, |line| line.contribution);
             along.push(Along {
                 distance: details.distance?,
                 eccentricity: *fit.harmonics.first()?,
@@ -288,9 +231,7 @@ impl Ready {
 
     fn of_spindle(&self, spindle: &Spindle, worked: &[Worked]) -> Vec<Finding> {
         let radian = Unit::known(Kind::Angle, "rad");
-        let angle = radian
-            .and_then(|rad| Quantity::new(1.0, rad).to(self.angle).ok())
-            .unwrap_or(1.0);
+        let angle = radian.and_then(|rad| Quantity::new(1.0, rad).to(self.angle).ok()).unwrap_or(1.0);
         let dof = worked
             .iter()
             .map(|w| w.noise.spread.map_or(f64::INFINITY, |s| s.dof))
@@ -306,11 +247,8 @@ impl Ready {
                 contribution: standard * factor,
                 dof,
             };
-            let mut components = vec![line(
-                "Display step and scatter, through the fit",
-                size.from_readings,
-                dof,
-            )];
+            let mut components =
+                vec![line("Display step and scatter, through the fit", size.from_readings, dof)];
             if size.from_accuracy > 0.0 {
                 components.push(line(
                     "Accuracy of the indicator, through the fit",
@@ -318,23 +256,16 @@ impl Ready {
                     f64::INFINITY,
                 ));
             }
-            let mut made = finding(
-                "all stations",
-                what,
-                unit,
-                Some(size.value * factor),
-                combine(components),
-            );
+            let mut made =
+                finding("all stations", what, unit, Some(size.value * factor), combine(components));
             made.floor = Some(size.floor * factor);
             made.n = n;
             made.struck = struck;
             made
         };
         let mut tilt = make("tilt", &spindle.tilt, self.angle, angle);
-        tilt.notes.push(format!(
-            "The tilt lies {:.0}° from the offset, seen along the axis.",
-            spindle.between
-        ));
+        tilt.notes
+            .push(format!("The tilt lies {:.0}° from the offset, seen along the axis.", spindle.between));
         vec![make("offset", &spindle.offset, self.unit, 1.0), tilt]
     }
 }
@@ -373,10 +304,7 @@ fn flat(round: &Round, scale: f64, unit: Unit, with_struck: bool) -> (Vec<At>, V
         for (reading, angle) in readings.readings.iter().zip(&round.angles) {
             let value = reading.quantity.to(unit).unwrap_or(f64::NAN) * scale;
             if (with_struck || reading.counts()) && value.is_finite() {
-                places.push(At {
-                    turn,
-                    angle: *angle,
-                });
+                places.push(At { turn, angle: *angle });
                 values.push(value);
             }
         }
@@ -405,10 +333,7 @@ impl Worked {
         let scatter = non_repeating(&places, &values);
         let own = scatter
             .filter(|(_, dof)| *dof >= 3)
-            .map(|(deviation, dof)| Repeatability {
-                deviation,
-                dof: dof as f64,
-            });
+            .map(|(deviation, dof)| Repeatability { deviation, dof: dof as f64 });
         let idle = ReadingNoise {
             step: shown.step,
             spread: shown.repeatability,
@@ -428,10 +353,7 @@ impl Worked {
             findings: Vec::new(),
             details: StationDetails {
                 id: round.station.id.clone(),
-                distance: round
-                    .station
-                    .distance
-                    .and_then(|distance| distance.to(unit).ok()),
+                distance: round.station.distance.and_then(|distance| distance.to(unit).ok()),
                 turns: turns_for_charts(round, shown.scale, unit),
                 fit: fitted.clone(),
             },
@@ -443,12 +365,7 @@ impl Worked {
             struck,
         };
         let drawn = worked.draw(&values, fitted.as_ref());
-        let with = (struck > 0).then(|| {
-            (
-                ranges(&all_places, &all_values).0,
-                fit(&all_places, &all_values),
-            )
-        });
+        let with = (struck > 0).then(|| (ranges(&all_places, &all_values).0, fit(&all_places, &all_values)));
         let add = |worked: &mut Self, mut made: Finding, with_struck: Option<f64>| {
             made.n = worked.n;
             made.struck = struck;
@@ -458,51 +375,35 @@ impl Worked {
         let mut main = worked.size("tir", tir, drawn.tir, shown, 1.0, unit);
         main.notes = tir_notes(round, &by_turn, fitted.as_ref(), unit);
         add(&mut worked, main, with.as_ref().map(|(tir, _)| *tir));
-        let names = [
-            ("once_per_turn", drawn.once),
-            ("twice_per_turn", drawn.twice),
-        ];
+        let names = [("once_per_turn", drawn.once), ("twice_per_turn", drawn.twice)];
         for (harmonic, (what, spread)) in names.into_iter().enumerate() {
-            let size = fitted
-                .as_ref()
-                .and_then(|fit| fit.peak_to_peak(harmonic + 1));
+            let size = fitted.as_ref().and_then(|fit| fit.peak_to_peak(harmonic + 1));
             let made = match (size, spread) {
                 (Some(size), Some(spread)) => {
                     let mut made = worked.size(what, size, spread, shown, 1.0, unit);
-                    made.notes
-                        .extend(fitted.as_ref().and_then(|fit| high_spot(fit, harmonic + 1)));
+                    made.notes.extend(fitted.as_ref().and_then(|fit| high_spot(fit, harmonic + 1)));
                     made
                 }
                 _ => worked.refused(what, unit, "Too few distinct angles for this harmonic."),
             };
-            let struck_in = with
-                .as_ref()
-                .and_then(|(_, fit)| fit.as_ref()?.peak_to_peak(harmonic + 1));
+            let struck_in = with.as_ref().and_then(|(_, fit)| fit.as_ref()?.peak_to_peak(harmonic + 1));
             add(&mut worked, made, struck_in);
         }
-        let residual = fitted
-            .as_ref()
-            .and_then(|fit| Some((fit.residual()?, fit.dof)));
+        let residual = fitted.as_ref().and_then(|fit| Some((fit.residual()?, fit.dof)));
         let made = worked.deviation(
             "residual",
             residual,
             unit,
             "No readings are left over once the harmonics are fitted.",
         );
-        add(
-            &mut worked,
-            made,
-            with.as_ref().and_then(|(_, fit)| fit.as_ref()?.residual()),
-        );
+        add(&mut worked, made, with.as_ref().and_then(|(_, fit)| fit.as_ref()?.residual()));
         let why = if round.turns.len() < 2 {
             "One turn cannot show what does not repeat."
         } else {
             "Too few readings are left to judge what does not repeat."
         };
         let made = worked.deviation("non_repeating", scatter, unit, why);
-        let struck_in = (struck > 0)
-            .then(|| non_repeating(&all_places, &all_values))
-            .flatten();
+        let struck_in = (struck > 0).then(|| non_repeating(&all_places, &all_values)).flatten();
         add(&mut worked, made, struck_in.map(|(deviation, _)| deviation));
         if let Some(made) = worked.closing(round, shown, unit) {
             add(&mut worked, made, None);
@@ -514,12 +415,7 @@ impl Worked {
     fn part_deviation(&self, fit: &Fit, noise: &ReadingNoise) -> f64 {
         let (step, spread) = noise.variance();
         let rows = fit.operator.nrows().min(2);
-        let squares: f64 = fit
-            .operator
-            .rows(0, rows)
-            .iter()
-            .map(|weight| weight * weight)
-            .sum();
+        let squares: f64 = fit.operator.rows(0, rows).iter().map(|weight| weight * weight).sum();
         let turns = self.details.turns.len() as f64;
         // A step shared by all turns adds up over them; scatter does not.
         ((spread + step * turns) * squares / rows as f64).sqrt()
@@ -538,31 +434,17 @@ impl Worked {
         let (step, spread) = self.noise.variance();
         let total = step + spread;
         let share = |part: f64| {
-            if total > 0.0 {
-                drawn.spread * (part / total).sqrt()
-            } else {
-                0.0
-            }
+            if total > 0.0 { drawn.spread * (part / total).sqrt() } else { 0.0 }
         };
         let mut components = Vec::new();
         if step > 0.0 {
             components.push(shown.step_line(share(step)));
         }
         if let Some(known) = self.noise.spread {
-            components.push(repeatability_line(
-                self.noise.spread_name,
-                known,
-                share(spread),
-            ));
+            components.push(repeatability_line(self.noise.spread_name, known, share(spread)));
         }
         components.extend(shown.accuracy_line(value, factor));
-        let mut made = finding(
-            &self.details.id,
-            what,
-            unit,
-            Some(value),
-            combine(components),
-        );
+        let mut made = finding(&self.details.id, what, unit, Some(value), combine(components));
         made.floor = Some(drawn.floor);
         made
     }
@@ -597,13 +479,7 @@ impl Worked {
             contribution: self.idle.step / (24.0 * nu).sqrt(),
             dof: f64::INFINITY,
         };
-        let mut made = finding(
-            &self.details.id,
-            what,
-            unit,
-            Some(value),
-            combine(vec![own, step_line]),
-        );
+        let mut made = finding(&self.details.id, what, unit, Some(value), combine(vec![own, step_line]));
         made.floor = Some(((step + spread) * chi_square_95(nu) / nu).sqrt());
         made
     }
@@ -625,10 +501,7 @@ impl Worked {
                 Some((last.quantity.to(unit).ok()? - first.quantity.to(unit).ok()?) * shown.scale)
             })
             .collect();
-        let largest = errors
-            .iter()
-            .copied()
-            .max_by(|a, b| a.abs().total_cmp(&b.abs()))?;
+        let largest = errors.iter().copied().max_by(|a, b| a.abs().total_cmp(&b.abs()))?;
         let root = 2f64.sqrt();
         let mut components = vec![shown.step_line(root * shown.step_standard())];
         if let Some(known) = shown.repeatability {
@@ -639,13 +512,7 @@ impl Worked {
             ));
         }
         components.extend(shown.accuracy_line(largest, 1.0));
-        let mut made = finding(
-            &self.details.id,
-            "closing_error",
-            unit,
-            Some(largest),
-            combine(components),
-        );
+        let mut made = finding(&self.details.id, "closing_error", unit, Some(largest), combine(components));
         let (step, spread) = self.idle.variance();
         made.floor = Some(1.959_963_984_540_054 * root * (step + spread).sqrt());
         // A step and a bit: the numbers are multiples of the step, which binary cannot hold.
@@ -666,22 +533,13 @@ impl Worked {
         let nothing = vec![0.0; values.len()];
         let idle = self.propagate(&mut draws, &nothing, fitted, &self.idle);
         let carried = fitted.map_or(0, |fit| fit.harmonics.len());
-        let mut pairs = around.into_iter().zip(idle).map(|(around, idle)| Drawn {
-            spread: spread(&around),
-            floor: point_95(idle),
-        });
-        let mut next = || {
-            pairs.next().unwrap_or(Drawn {
-                spread: f64::NAN,
-                floor: f64::NAN,
-            })
-        };
+        let mut pairs = around
+            .into_iter()
+            .zip(idle)
+            .map(|(around, idle)| Drawn { spread: spread(&around), floor: point_95(idle) });
+        let mut next = || pairs.next().unwrap_or(Drawn { spread: f64::NAN, floor: f64::NAN });
         let (tir, once, twice) = (next(), next(), next());
-        AllDrawn {
-            tir,
-            once: (carried >= 1).then_some(once),
-            twice: (carried >= 2).then_some(twice),
-        }
+        AllDrawn { tir, once: (carried >= 1).then_some(once), twice: (carried >= 2).then_some(twice) }
     }
 
     #[allow(clippy::cast_possible_truncation)]
@@ -697,19 +555,11 @@ impl Worked {
         angles.dedup();
         let stepped = Noise::rectangular(noise.step);
         let scattered = Noise::normal(noise.spread.map_or(0.0, |spread| spread.deviation));
-        let inputs: Vec<&Noise> = angles
-            .iter()
-            .map(|_| &stepped)
-            .chain(self.places.iter().map(|_| &scattered))
-            .collect();
+        let inputs: Vec<&Noise> =
+            angles.iter().map(|_| &stepped).chain(self.places.iter().map(|_| &scattered)).collect();
         let first = values.first().copied().unwrap_or(0.0);
         let offsets: Vec<f32> = values.iter().map(|value| (value - first) as f32).collect();
-        let slot = |at: &At| {
-            angles
-                .iter()
-                .position(|angle| angle.total_cmp(&at.angle).is_eq())
-                .unwrap_or(0)
-        };
+        let slot = |at: &At| angles.iter().position(|angle| angle.total_cmp(&at.angle).is_eq()).unwrap_or(0);
         let slots: Vec<usize> = self.places.iter().map(slot).collect();
         let turns: Vec<usize> = self.places.iter().map(|at| at.turn).collect();
         let turn_count = turns.iter().max().map_or(1, |last| last + 1);
@@ -717,9 +567,7 @@ impl Worked {
             .map(|reading| {
                 std::array::from_fn(|row| {
                     let operator = fitted.map(|fit| &fit.operator);
-                    operator
-                        .and_then(|o| o.get((row, reading)))
-                        .map_or(0.0, |weight| *weight as f32)
+                    operator.and_then(|o| o.get((row, reading))).map_or(0.0, |weight| *weight as f32)
                 })
             })
             .collect();
@@ -780,11 +628,7 @@ fn high_spot(fit: &Fit, harmonic: usize) -> Option<String> {
     Some(if harmonic == 1 {
         format!("High spot at {angle:.0}° from the index mark.")
     } else {
-        format!(
-            "High spots at {:.0}° and {:.0}° from the index mark.",
-            angle,
-            angle + 180.0
-        )
+        format!("High spots at {:.0}° and {:.0}° from the index mark.", angle, angle + 180.0)
     })
 }
 
@@ -807,16 +651,8 @@ fn tir_notes(round: &Round, by_turn: &[f64], fitted: Option<&Fit>, unit: Unit) -
         let miss = fitted
             .and_then(|fit| fit.peak_to_peak(1))
             .filter(|_| round.equal)
-            .map(|once| {
-                format!(
-                    ", by up to {} {unit} here",
-                    significant(range_can_miss(once, n), 2)
-                )
-            });
-        notes.push(format!(
-            "{n} readings a turn can step over the high spot{}.",
-            miss.unwrap_or_default()
-        ));
+            .map(|once| format!(", by up to {} {unit} here", significant(range_can_miss(once, n), 2)));
+        notes.push(format!("{n} readings a turn can step over the high spot{}.", miss.unwrap_or_default()));
     }
     notes
 }
@@ -842,23 +678,14 @@ fn set_up(rounds: &[Round], shown: &Shown) -> Vec<(String, String)> {
     let each = |number: fn(&Round) -> usize| {
         let mut list: Vec<usize> = rounds.iter().map(number).collect();
         list.dedup();
-        list.iter()
-            .map(usize::to_string)
-            .collect::<Vec<_>>()
-            .join(", ")
+        list.iter().map(usize::to_string).collect::<Vec<_>>().join(", ")
     };
     let mut facts = vec![
-        (
-            "readings a turn".to_owned(),
-            each(|round| round.angles.len()),
-        ),
+        ("readings a turn".to_owned(), each(|round| round.angles.len())),
         ("turns".to_owned(), each(|round| round.turns.len())),
     ];
     if (shown.scale - 1.0).abs() > 1e-12 {
-        facts.push((
-            "lever correction".to_owned(),
-            format!("× {:.4}", shown.scale),
-        ));
+        facts.push(("lever correction".to_owned(), format!("× {:.4}", shown.scale)));
     }
     facts
 }
@@ -867,15 +694,10 @@ fn notes(rounds: &[Round], stations: &[Station], sitting: &Sitting<'_>) -> Vec<S
     let mut notes = Vec::new();
     for station in stations {
         if !rounds.iter().any(|round| round.station.id == station.id) {
-            notes.push(format!(
-                "The station '{}' was not read at this visit.",
-                station.id
-            ));
+            notes.push(format!("The station '{}' was not read at this visit.", station.id));
         }
     }
-    let repeats = sitting
-        .instrument
-        .is_some_and(|instrument| instrument.repeats.len() >= 2);
+    let repeats = sitting.instrument.is_some_and(|instrument| instrument.repeats.len() >= 2);
     if !repeats {
         notes.push(
             "The indicator's repeatability is not given, so the floor rests on its display step alone."
@@ -888,12 +710,7 @@ fn notes(rounds: &[Round], stations: &[Station], sitting: &Sitting<'_>) -> Vec<S
 fn raw(round: &Round, unit: Unit) -> RawTable {
     let closes = round.turns.iter().any(|turn| turn.closing.is_some());
     let mut columns = vec!["Turn".to_owned()];
-    columns.extend(
-        round
-            .angles
-            .iter()
-            .map(|angle| format!("{}°", significant(*angle, 4))),
-    );
+    columns.extend(round.angles.iter().map(|angle| format!("{}°", significant(*angle, 4))));
     if closes {
         columns.push("0° again".to_owned());
     }
@@ -906,18 +723,10 @@ fn raw(round: &Round, unit: Unit) -> RawTable {
                 .readings
                 .iter()
                 .chain(&turn.closing)
-                .map(|reading| Cell {
-                    text: reading.text.clone(),
-                    struck: reading.struck.clone(),
-                })
+                .map(|reading| Cell { text: reading.text.clone(), struck: reading.struck.clone() })
                 .collect();
             ((index + 1).to_string(), cells)
         })
         .collect();
-    RawTable {
-        at: round.station.id.clone(),
-        columns,
-        rows,
-        unit,
-    }
+    RawTable { at: round.station.id.clone(), columns, rows, unit }
 }

@@ -21,22 +21,15 @@ pub(super) fn read(session: &Session, own: &CheckFindings, all: &[CheckFindings]
             Direction::Radial => radial(visit, details),
             Direction::Axial => axial(session, visit, details, all),
         };
-        let common = out_of_round(visit, details.direction)
-            .into_iter()
-            .chain(loose(visit));
-        patterns.extend(says.into_iter().chain(common).map(|says| Pattern {
-            visit: visit.visit.clone(),
-            says,
-        }));
+        let common = out_of_round(visit, details.direction).into_iter().chain(loose(visit));
+        patterns
+            .extend(says.into_iter().chain(common).map(|says| Pattern { visit: visit.visit.clone(), says }));
     }
     patterns
 }
 
 fn of_kind<'a>(visit: &'a VisitFindings, what: &'static str) -> impl Iterator<Item = &'a Finding> {
-    visit
-        .findings
-        .iter()
-        .filter(move |finding| finding.what == what && finding.value.is_some())
+    visit.findings.iter().filter(move |finding| finding.what == what && finding.value.is_some())
 }
 
 /// "3.4 ± 0.8 thou", or "0.4 thou, at or below the floor".
@@ -44,11 +37,7 @@ fn said(finding: &Finding) -> String {
     let value = finding.value.unwrap_or(f64::NAN);
     match finding.expanded() {
         Some(expanded) => with(value, expanded.expanded, finding.unit),
-        None => format!(
-            "{} {}",
-            crate::quantity::significant(value, 3),
-            finding.unit
-        ),
+        None => format!("{} {}", crate::quantity::significant(value, 3), finding.unit),
     }
 }
 
@@ -59,11 +48,9 @@ fn with(value: f64, expanded: f64, unit: Unit) -> String {
 
 /// Off-centre seat, tilt, or both: the line through the stations.
 fn radial(visit: &VisitFindings, details: &RunOutDetails) -> Vec<String> {
-    let (Some(offset), Some(tilt), Some(spindle)) = (
-        of_kind(visit, "offset").next(),
-        of_kind(visit, "tilt").next(),
-        details.spindle,
-    ) else {
+    let (Some(offset), Some(tilt), Some(spindle)) =
+        (of_kind(visit, "offset").next(), of_kind(visit, "tilt").next(), details.spindle)
+    else {
         return Vec::new();
     };
     let tilts = !tilt.at_floor() && exceeds(tilt);
@@ -135,9 +122,7 @@ fn axial(
             let relative = tilt
                 .expanded()
                 .zip(tilt.value)
-                .map_or(0.0, |(expanded, value)| {
-                    expanded.expanded / value.max(f64::MIN_POSITIVE)
-                });
+                .map_or(0.0, |(expanded, value)| expanded.expanded / value.max(f64::MIN_POSITIVE));
             let expanded = relative * explained;
             says.push(explain(found, wobble, explained, expanded, &check.title));
         }
@@ -167,9 +152,7 @@ fn explain(found: &Finding, wobble: f64, explained: f64, expanded: f64, check: &
             with(rest, together, unit)
         )
     } else if rest < -together {
-        format!(
-            "{start}, more than was found: disc and axis partly cancel, or were not read alike."
-        )
+        format!("{start}, more than was found: disc and axis partly cancel, or were not read alike.")
     } else {
         format!("{start}: consistent with the axis's tilt alone.")
     }
@@ -180,25 +163,15 @@ fn out_of_round(visit: &VisitFindings, direction: Direction) -> Vec<String> {
     of_kind(visit, "twice_per_turn")
         .filter(|twice| !twice.at_floor() && exceeds(twice))
         .filter(|twice| {
-            let once = visit
-                .finding(&twice.at, "once_per_turn")
-                .and_then(|once| once.value);
-            once.is_some_and(|once| {
-                twice
-                    .value
-                    .is_some_and(|twice| twice > NOTABLE_SHARE * once)
-            })
+            let once = visit.finding(&twice.at, "once_per_turn").and_then(|once| once.value);
+            once.is_some_and(|once| twice.value.is_some_and(|twice| twice > NOTABLE_SHARE * once))
         })
         .map(|twice| {
             let shape = match direction {
                 Direction::Radial => "a surface out of round",
                 Direction::Axial => "a face bent to a saddle",
             };
-            format!(
-                "{}{} twice per turn: consistent with {shape}.",
-                at(twice),
-                said(twice)
-            )
+            format!("{}{} twice per turn: consistent with {shape}.", at(twice), said(twice))
         })
         .collect()
 }
@@ -224,9 +197,5 @@ fn loose(visit: &VisitFindings) -> Vec<String> {
 }
 
 fn at(finding: &Finding) -> String {
-    if finding.at.is_empty() {
-        String::new()
-    } else {
-        format!("At '{}', ", finding.at)
-    }
+    if finding.at.is_empty() { String::new() } else { format!("At '{}', ", finding.at) }
 }

@@ -60,14 +60,8 @@ pub struct Spindle {
 fn weights(stations: &[Along]) -> Option<Vec<(f64, f64)>> {
     let n = stations.len() as f64;
     let centre = stations.iter().map(|station| station.distance).sum::<f64>() / n;
-    let squares: f64 = stations
-        .iter()
-        .map(|station| (station.distance - centre).powi(2))
-        .sum();
-    let reach = stations
-        .iter()
-        .map(|station| station.distance.abs())
-        .fold(0.0, f64::max);
+    let squares: f64 = stations.iter().map(|station| (station.distance - centre).powi(2)).sum();
+    let reach = stations.iter().map(|station| station.distance.abs()).fold(0.0, f64::max);
     if stations.len() < 2 || squares <= (reach * 1e-9).powi(2) {
         return None;
     }
@@ -86,20 +80,10 @@ fn weights(stations: &[Along]) -> Option<Vec<(f64, f64)>> {
 pub fn fit(stations: &[Along]) -> Option<Spindle> {
     let weights = weights(stations)?;
     let sum = |pick: fn(&(f64, f64)) -> f64, part: fn(&Along) -> f64| -> f64 {
-        weights
-            .iter()
-            .zip(stations)
-            .map(|(weight, station)| pick(weight) * part(station))
-            .sum()
+        weights.iter().zip(stations).map(|(weight, station)| pick(weight) * part(station)).sum()
     };
-    let offset = (
-        sum(|w| w.0, |s| s.eccentricity.0),
-        sum(|w| w.0, |s| s.eccentricity.1),
-    );
-    let tilt = (
-        sum(|w| w.1, |s| s.eccentricity.0),
-        sum(|w| w.1, |s| s.eccentricity.1),
-    );
+    let offset = (sum(|w| w.0, |s| s.eccentricity.0), sum(|w| w.0, |s| s.eccentricity.1));
+    let tilt = (sum(|w| w.1, |s| s.eccentricity.0), sum(|w| w.1, |s| s.eccentricity.1));
     let root = |pick: fn(&(f64, f64)) -> f64, part: fn(&Along) -> f64| -> f64 {
         weights
             .iter()
@@ -108,10 +92,7 @@ pub fn fit(stations: &[Along]) -> Option<Spindle> {
             .sum::<f64>()
             .sqrt()
     };
-    let seed: Vec<f64> = stations
-        .iter()
-        .map(|station| station.eccentricity.0)
-        .collect();
+    let seed: Vec<f64> = stations.iter().map(|station| station.eccentricity.0).collect();
     let mut draws = Draws::seeded(&seed);
     let size = |vector: (f64, f64), pick: fn(&(f64, f64)) -> f64, draws: &mut Draws| {
         let readings = root(pick, |s| s.scatter);
@@ -119,18 +100,12 @@ pub fn fit(stations: &[Along]) -> Option<Spindle> {
         let idle = root(pick, |s| s.idle);
         length(vector, readings, accuracy, idle, draws)
     };
-    let between = (offset.1.atan2(offset.0) - tilt.1.atan2(tilt.0))
-        .to_degrees()
-        .rem_euclid(360.0);
+    let between = (offset.1.atan2(offset.0) - tilt.1.atan2(tilt.0)).to_degrees().rem_euclid(360.0);
     Some(Spindle {
         line: Line { offset, tilt },
         offset: size(offset, |w| w.0, &mut draws),
         tilt: size(tilt, |w| w.1, &mut draws),
-        between: if between > 180.0 {
-            360.0 - between
-        } else {
-            between
-        },
+        between: if between > 180.0 { 360.0 - between } else { between },
     })
 }
 
@@ -153,11 +128,7 @@ fn length(vector: (f64, f64), readings: f64, accuracy: f64, idle: f64, draws: &m
     debug_assert_eq!(around.len(), DRAWS);
     let spread = spread(&around) * unit;
     let share = |part: f64| {
-        if total > 0.0 {
-            spread * part / total
-        } else {
-            0.0
-        }
+        if total > 0.0 { spread * part / total } else { 0.0 }
     };
     Size {
         value,

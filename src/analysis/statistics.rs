@@ -43,30 +43,15 @@ pub fn sample(values: &[f64]) -> Sample {
     let slip: f64 = values.iter().map(|value| value - centre).sum();
     let n = values.len();
     let corrected = squares - slip * slip / n as f64;
-    let deviation = if n < 2 {
-        f64::NAN
-    } else {
-        (corrected.max(0.0) / (n as f64 - 1.0)).sqrt()
-    };
-    Sample {
-        n,
-        mean: centre,
-        deviation,
-    }
+    let deviation = if n < 2 { f64::NAN } else { (corrected.max(0.0) / (n as f64 - 1.0)).sqrt() };
+    Sample { n, mean: centre, deviation }
 }
 
 /// The autocorrelation at lag one, with the common mean and the full sum (NIST StRD).
 pub fn lag_one(values: &[f64]) -> f64 {
     let centre = mean(values);
-    let products: f64 = values
-        .windows(2)
-        .map(|pair| (pair[0] - centre) * (pair[1] - centre))
-        .sum();
-    products
-        / values
-            .iter()
-            .map(|value| (value - centre).powi(2))
-            .sum::<f64>()
+    let products: f64 = values.windows(2).map(|pair| (pair[0] - centre) * (pair[1] - centre)).sum();
+    products / values.iter().map(|value| (value - centre).powi(2)).sum::<f64>()
 }
 
 /// Groups compared: sums of squares between and within, and F.
@@ -101,31 +86,17 @@ pub fn one_way(groups: &[Vec<f64>]) -> Variance {
         let shifted: Vec<f64> = group.iter().map(|value| value - grand).collect();
         let centre = mean(&shifted);
         between += group.len() as f64 * centre * centre;
-        within += shifted
-            .iter()
-            .map(|value| (value - centre).powi(2))
-            .sum::<f64>();
+        within += shifted.iter().map(|value| (value - centre).powi(2)).sum::<f64>();
     }
     let dof_between = groups.len() as f64 - 1.0;
     let dof_within = all.len() as f64 - groups.len() as f64;
-    Variance {
-        between,
-        within,
-        dof_between,
-        dof_within,
-        f: (between / dof_between) / (within / dof_within),
-    }
+    Variance { between, within, dof_between, dof_within, f: (between / dof_between) / (within / dof_within) }
 }
 
 /// The interval of `difference`, whose standard uncertainty has `dof` degrees of freedom.
 pub fn interval(difference: f64, standard: f64, dof: f64) -> Interval {
     let half = student::quantile(0.975, dof) * standard;
-    Interval {
-        difference,
-        low: difference - half,
-        high: difference + half,
-        dof,
-    }
+    Interval { difference, low: difference - half, high: difference + half, dof }
 }
 
 /// Holm's step-down adjustment of probabilities (S. Holm, Scand. J. Statist. 6, 1979, 65–70), in

@@ -1,9 +1,7 @@
 //! Readings round a turn: stations, turns, angles, the index mark read again.
 
 use crate::quantity::{Kind, Quantity, Unit, parse_number};
-use crate::session::{
-    Entry, Fields, Node, Problem, Problems, Reading, did_you_mean, key_place, readings_of,
-};
+use crate::session::{Entry, Fields, Node, Problem, Problems, Reading, did_you_mean, key_place, readings_of};
 
 /// Fewer readings than this show no harmonic.
 pub(super) const FEWEST: usize = 3;
@@ -40,11 +38,7 @@ pub(super) struct Round {
 }
 
 /// Reads the check's `stations`: `from` for a radial check, `radius` for an axial one.
-pub(super) fn stations(
-    fields: &mut Fields,
-    distance: &'static str,
-    problems: &mut Problems,
-) -> Vec<Station> {
+pub(super) fn stations(fields: &mut Fields, distance: &'static str, problems: &mut Problems) -> Vec<Station> {
     let source = fields.source().clone();
     let mut list = Vec::new();
     for entry in fields.map("stations", problems).unwrap_or_default() {
@@ -68,27 +62,18 @@ pub(super) fn stations(
             );
         }
         inner.finish(problems);
-        list.push(Station {
-            id: entry.key,
-            distance: value,
-        });
+        list.push(Station { id: entry.key, distance: value });
     }
     list
 }
 
 fn is_id(entry: &Entry, fields: &Fields, problems: &mut Problems) -> bool {
-    let fine = entry
-        .key
-        .chars()
-        .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-');
+    let fine = entry.key.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-');
     if !fine {
         problems.push(
-            Problem::error(
-                format!("'{}' is no id", entry.key),
-                key_place(fields.source(), entry),
-            )
-            .expected("expected lower-case letters, digits and '-'")
-            .help("write it in lower case, with '-' for a space"),
+            Problem::error(format!("'{}' is no id", entry.key), key_place(fields.source(), entry))
+                .expected("expected lower-case letters, digits and '-'")
+                .help("write it in lower case, with '-' for a space"),
         );
     }
     fine
@@ -103,10 +88,7 @@ pub(super) fn rounds(
     problems: &mut Problems,
 ) -> Vec<Round> {
     if stations.is_empty() {
-        let nowhere = Station {
-            id: String::new(),
-            distance: None,
-        };
+        let nowhere = Station { id: String::new(), distance: None };
         return round(fields, nowhere, unit, problems).into_iter().collect();
     }
     let Some(node) = fields.need("stations", "\n  tip: {turns: [[0, 1, 2, 1]]}", problems) else {
@@ -141,22 +123,11 @@ pub(super) fn rounds(
     list
 }
 
-fn round(
-    fields: &mut Fields,
-    station: Station,
-    unit: Unit,
-    problems: &mut Problems,
-) -> Option<Round> {
+fn round(fields: &mut Fields, station: Station, unit: Unit, problems: &mut Problems) -> Option<Round> {
     let closes = fields.truth("closes", problems).unwrap_or(false);
-    let given = fields
-        .list("angles", problems)
-        .and_then(|nodes| angles(&nodes, fields, problems));
+    let given = fields.list("angles", problems).and_then(|nodes| angles(&nodes, fields, problems));
     let written = fields.written("angles");
-    let node = fields.need(
-        "turns",
-        "[[0.0, 0.5, 1.5, 2.0, 1.5, 1.0, 0.5, 0.0]]",
-        problems,
-    )?;
+    let node = fields.need("turns", "[[0.0, 0.5, 1.5, 2.0, 1.5, 1.0, 0.5, 0.0]]", problems)?;
     let lists = crate::session::list_of(&node, fields.source(), "'turns'", problems)?;
     if lists.is_empty() {
         problems.push(
@@ -182,10 +153,8 @@ fn round(
     if faulty {
         return None;
     }
-    let count = given.as_ref().map_or_else(
-        || turns.first().map_or(0, |(turn, _)| turn.readings.len()),
-        Vec::len,
-    );
+    let count =
+        given.as_ref().map_or_else(|| turns.first().map_or(0, |(turn, _)| turn.readings.len()), Vec::len);
     let mut fits = true;
     for (turn, node) in &turns {
         fits &= fits_angles(turn, node, count, given.is_some(), fields, problems);
@@ -194,18 +163,10 @@ fn round(
         return None;
     }
     let equal = given.is_none();
-    let angles = given.unwrap_or_else(|| {
-        (0..count)
-            .map(|index| 360.0 * index as f64 / count as f64)
-            .collect()
-    });
+    let angles =
+        given.unwrap_or_else(|| (0..count).map(|index| 360.0 * index as f64 / count as f64).collect());
     let turns: Vec<Turn> = turns.into_iter().map(|(turn, _)| turn).collect();
-    Some(Round {
-        station,
-        angles,
-        equal,
-        turns,
-    })
+    Some(Round { station, angles, equal, turns })
 }
 
 /// Says what is wrong with a turn's number of readings, if anything is.
@@ -218,18 +179,11 @@ fn fits_angles(
     problems: &mut Problems,
 ) -> bool {
     let n = turn.readings.len();
-    let closing = if turn.closing.is_some() {
-        ", the closing one not counted"
-    } else {
-        ""
-    };
+    let closing = if turn.closing.is_some() { ", the closing one not counted" } else { "" };
     if n < FEWEST {
         problems.push(
             Problem::error(
-                format!(
-                    "{n} {} in a turn{closing}",
-                    if n == 1 { "reading" } else { "readings" }
-                ),
+                format!("{n} {} in a turn{closing}", if n == 1 { "reading" } else { "readings" }),
                 fields.at(node),
             )
             .expected(format!("expected at least {FEWEST}, better 8"))
@@ -252,9 +206,7 @@ fn fits_angles(
         )
     };
     problems.push(
-        Problem::error(message, fields.at(node))
-            .expected(format!("expected {count} readings"))
-            .help(help),
+        Problem::error(message, fields.at(node)).expected(format!("expected {count} readings")).help(help),
     );
     false
 }
@@ -277,9 +229,7 @@ fn angles(nodes: &[Node], fields: &Fields, problems: &mut Problems) -> Option<Ve
                 continue;
             }
         };
-        let twice = list
-            .iter()
-            .any(|known| ((known - angle).rem_euclid(360.0)).abs() < 1e-9);
+        let twice = list.iter().any(|known| ((known - angle).rem_euclid(360.0)).abs() < 1e-9);
         if twice {
             problems.push(
                 Problem::error(format!("the angle {text} stands twice"), fields.at(node))

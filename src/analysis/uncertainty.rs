@@ -53,20 +53,12 @@ pub enum Accuracy {
 impl Shown {
     /// No instrument: nothing known.
     pub fn nothing() -> Self {
-        Self {
-            scale: 1.0,
-            ..Self::default()
-        }
+        Self { scale: 1.0, ..Self::default() }
     }
 
     /// An instrument's part, its numbers brought to `unit`. A kind that does not fit is a problem
     /// at the check, `at`.
-    pub fn of(
-        instrument: &Instrument,
-        unit: Unit,
-        at: &Place,
-        problems: &mut Problems,
-    ) -> Option<Self> {
+    pub fn of(instrument: &Instrument, unit: Unit, at: &Place, problems: &mut Problems) -> Option<Self> {
         let step = instrument.resolution?;
         let Ok(step) = step.to(unit) else {
             problems.push(
@@ -106,24 +98,13 @@ impl Shown {
             .repeats
             .iter()
             .filter(|reading| reading.counts())
-            .filter_map(|reading| {
-                to_unit(Difference::new(
-                    reading.quantity.value(),
-                    reading.quantity.unit(),
-                ))
-            })
+            .filter_map(|reading| to_unit(Difference::new(reading.quantity.value(), reading.quantity.unit())))
             .collect();
         let repeatability = (repeats.len() >= 2).then(|| Repeatability {
             deviation: sample(&repeats).deviation,
             dof: repeats.len() as f64 - 1.0,
         });
-        Some(Self {
-            step,
-            accuracy,
-            correction,
-            scale: 1.0,
-            repeatability,
-        })
+        Some(Self { step, accuracy, correction, scale: 1.0, repeatability })
     }
 
     /// The same for a lever-type indicator, whose tip stands at an angle to its travel: what it
@@ -154,24 +135,16 @@ impl Shown {
     /// The line for the accuracy of something that shows `reading`, times `factor`.
     pub fn accuracy_line(&self, reading: f64, factor: f64) -> Option<Component> {
         let (name, estimate, distribution, divisor) = match self.accuracy.as_ref()? {
-            Accuracy::Certified { expanded, k } => (
-                "Calibration certificate (U, k)",
-                *expanded,
-                Distribution::Normal,
-                *k,
-            ),
+            Accuracy::Certified { expanded, k } => {
+                ("Calibration certificate (U, k)", *expanded, Distribution::Normal, *k)
+            }
             Accuracy::Stated { absolute, shares } => {
                 let widest = absolute
                     .iter()
                     .copied()
                     .chain(shares.iter().map(|share| share * reading.abs()))
                     .fold(0.0, f64::max);
-                (
-                    "Accuracy stated for the instrument",
-                    widest,
-                    Distribution::Rectangular,
-                    3f64.sqrt(),
-                )
+                ("Accuracy stated for the instrument", widest, Distribution::Rectangular, 3f64.sqrt())
             }
         };
         Some(Component {
@@ -207,10 +180,7 @@ fn accuracy(
     to_unit: &mut impl FnMut(Difference) -> Option<f64>,
 ) -> Option<Accuracy> {
     if let Some(certificate) = instrument.certificate {
-        return Some(Accuracy::Certified {
-            expanded: to_unit(certificate.expanded)?,
-            k: certificate.k,
-        });
+        return Some(Accuracy::Certified { expanded: to_unit(certificate.expanded)?, k: certificate.k });
     }
     let (mut absolute, mut shares) = (Vec::new(), Vec::new());
     for bound in &instrument.accuracy {
@@ -238,36 +208,18 @@ pub fn repeatability_line(name: &str, spread: Repeatability, contribution: f64) 
 /// The components in quadrature (JCGM 100, eq. 10); the effective degrees of freedom by
 /// Welch–Satterthwaite (G.2b), cut down to a whole number (G.4.1); U = t(0.975, ν)·u.
 pub fn combine(components: Vec<Component>) -> Budget {
-    let standard = components
-        .iter()
-        .map(|component| component.contribution.powi(2))
-        .sum::<f64>()
-        .sqrt();
+    let standard = components.iter().map(|component| component.contribution.powi(2)).sum::<f64>().sqrt();
     let dof = whole(welch_satterthwaite(
-        components
-            .iter()
-            .map(|component| (component.contribution, component.dof)),
+        components.iter().map(|component| (component.contribution, component.dof)),
     ));
     let k = student::quantile(0.975, dof);
-    Budget {
-        components,
-        expanded: Expanded {
-            standard,
-            dof,
-            k,
-            expanded: k * standard,
-        },
-    }
+    Budget { components, expanded: Expanded { standard, dof, k, expanded: k * standard } }
 }
 
 /// Cut down to a whole number, at least one.
 fn whole(dof: f64) -> f64 {
     // A sum of exact fractions may fall a rounding error short of a whole number.
-    if dof.is_finite() {
-        (dof + 1e-9).floor().max(1.0)
-    } else {
-        dof
-    }
+    if dof.is_finite() { (dof + 1e-9).floor().max(1.0) } else { dof }
 }
 
 /// ν = u⁴ / Σ(uᵢ⁴/νᵢ) for components of standard uncertainty uᵢ with νᵢ degrees of freedom
@@ -280,9 +232,5 @@ pub fn welch_satterthwaite(components: impl Iterator<Item = (f64, f64)>) -> f64 
             share += u.powi(4) / dof;
         }
     }
-    if share > 0.0 {
-        variance * variance / share
-    } else {
-        f64::INFINITY
-    }
+    if share > 0.0 { variance * variance / share } else { f64::INFINITY }
 }

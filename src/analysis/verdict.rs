@@ -16,11 +16,7 @@ pub fn verdict(value: f64, expanded: f64, limit: &LimitOn) -> Verdict {
     }
     let keeps_most = limit.at_most.is_none_or(|most| high <= most);
     let keeps_least = limit.at_least.is_none_or(|least| low >= least);
-    if keeps_most && keeps_least {
-        Verdict::Within
-    } else {
-        Verdict::TooCloseToCall
-    }
+    if keeps_most && keeps_least { Verdict::Within } else { Verdict::TooCloseToCall }
 }
 
 /// The probability that the true value keeps the limit, taken as normal about the value with its

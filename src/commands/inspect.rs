@@ -6,8 +6,7 @@ use std::path::Path;
 use unicode_width::UnicodeWidthStr;
 
 use super::{Outcome, read_and_analyse, show};
-use crate::compose::sentences;
-use crate::findings::{CheckFindings, Findings};
+use crate::findings::{CheckFindings, Findings, sentences};
 use crate::quantity::{round_with_uncertainty, significant};
 use crate::session::{Problems, Session};
 
@@ -41,9 +40,7 @@ pub(super) fn told(session: &Session, findings: &Findings) -> String {
             text += &format!("  {sentence}\n");
         }
         for pattern in &check.patterns {
-            let visit = session
-                .visit(&pattern.visit)
-                .map_or("", |visit| visit.title.as_str());
+            let visit = session.visit(&pattern.visit).map_or("", |visit| visit.title.as_str());
             text += &format!("  {visit}: {}\n", pattern.says);
         }
     }
@@ -66,9 +63,7 @@ pub(super) fn told(session: &Session, findings: &Findings) -> String {
 fn table(session: &Session, check: &CheckFindings) -> String {
     let mut rows: Vec<Vec<String>> = Vec::new();
     for visit in &check.visits {
-        let title = session
-            .visit(&visit.visit)
-            .map_or("", |visit| visit.title.as_str());
+        let title = session.visit(&visit.visit).map_or("", |visit| visit.title.as_str());
         for finding in &visit.findings {
             let (value, expanded) = match (finding.value, finding.expanded()) {
                 (None, _) => ("–".to_owned(), String::new()),
@@ -78,11 +73,7 @@ fn table(session: &Session, check: &CheckFindings) -> String {
                     (rounded.value, format!("± {}", rounded.uncertainty))
                 }
             };
-            let floor = if finding.at_floor() {
-                "at the floor"
-            } else {
-                ""
-            };
+            let floor = if finding.at_floor() { "at the floor" } else { "" };
             let verdict = match finding.verdict.words() {
                 "no limit" => floor,
                 words => words,
@@ -105,28 +96,15 @@ fn table(session: &Session, check: &CheckFindings) -> String {
 fn columns(rows: &[Vec<String>], right: &[usize]) -> String {
     let count = rows.iter().map(Vec::len).max().unwrap_or(0);
     let widths: Vec<usize> = (0..count)
-        .map(|column| {
-            rows.iter()
-                .filter_map(|row| row.get(column))
-                .map(|c| c.width())
-                .max()
-                .unwrap_or(0)
-        })
+        .map(|column| rows.iter().filter_map(|row| row.get(column)).map(|c| c.width()).max().unwrap_or(0))
         .collect();
     let mut text = String::new();
     for row in rows {
         let mut line = String::from("  ");
-        for (column, cell) in row
-            .iter()
-            .enumerate()
-            .filter(|(column, _)| widths[*column] > 0)
-        {
+        for (column, cell) in row.iter().enumerate().filter(|(column, _)| widths[*column] > 0) {
             let gap = " ".repeat(widths[column] - cell.width());
-            let padded = if right.contains(&column) {
-                format!("{gap}{cell}")
-            } else {
-                format!("{cell}{gap}")
-            };
+            let padded =
+                if right.contains(&column) { format!("{gap}{cell}") } else { format!("{cell}{gap}") };
             line += &padded;
             line += "  ";
         }

@@ -30,12 +30,7 @@ pub const PROGRAM: &str = concat!("asfound ", env!("CARGO_PKG_VERSION"));
 /// readings. It is only ever read. Turn spindles by hand with the plug out, keep guards on for
 /// running tests, and put the maker's instructions, local codes and licensed practice first.
 #[derive(Debug, Parser)]
-#[command(
-    name = "asfound",
-    version,
-    max_term_width = 96,
-    disable_help_subcommand = true
-)]
+#[command(name = "asfound", version, max_term_width = 96, disable_help_subcommand = true)]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
@@ -44,9 +39,7 @@ struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     /// Lay out a new session folder with a commented session.yaml and a first visit.
-    #[command(
-        after_help = "Example:\n  asfound start jointer-fence\n  asfound inspect jointer-fence"
-    )]
+    #[command(after_help = "Example:\n  asfound start jointer-fence\n  asfound inspect jointer-fence")]
     Start {
         /// The folder to make. It must not exist, or be empty.
         dir: PathBuf,
@@ -109,22 +102,14 @@ impl Outcome {
 }
 
 /// Runs the program: findings go to `out`, problems to `err`. Gives the exit code.
-pub fn run(
-    arguments: impl IntoIterator<Item = OsString>,
-    out: &mut dyn Write,
-    err: &mut dyn Write,
-) -> u8 {
+pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
     let parsed = match Arguments::try_parse_from(arguments) {
         Ok(parsed) => parsed,
         Err(error) => {
             let help = error.exit_code() == 0;
             let rendered = error.render();
             let colour = show::colour(help);
-            let text = if colour {
-                rendered.ansi().to_string()
-            } else {
-                rendered.to_string()
-            };
+            let text = if colour { rendered.ansi().to_string() } else { rendered.to_string() };
             let target: &mut dyn Write = if help { out } else { err };
             // A reader that went away is no error of ours.
             let _ = target.write_all(text.as_bytes());
@@ -134,19 +119,8 @@ pub fn run(
     let outcome = match parsed.command {
         Command::Start { dir, common } => start::run(&dir, common.quiet, out, err),
         Command::Inspect { dir, common } => inspect::run(&dir, common.quiet, out, err),
-        Command::Report {
-            dirs,
-            out: target,
-            templates,
-            source,
-            common,
-        } => {
-            let options = report::Options {
-                out: target,
-                templates,
-                source,
-                quiet: common.quiet,
-            };
+        Command::Report { dirs, out: target, templates, source, common } => {
+            let options = report::Options { out: target, templates, source, quiet: common.quiet };
             report::run(&dirs, &options, out, err)
         }
     };

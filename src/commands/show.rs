@@ -4,8 +4,8 @@ use std::fmt;
 use std::io::{IsTerminal, Write};
 
 use miette::{
-    Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteError,
-    MietteSpanContents, SourceCode, SourceSpan, SpanContents,
+    Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteError, MietteSpanContents,
+    SourceCode, SourceSpan, SpanContents,
 };
 
 use crate::session::{Place, Problem, Problems, Severity};
@@ -13,11 +13,7 @@ use crate::session::{Place, Problem, Problems, Severity};
 /// Whether a stream takes colour: a terminal, and no `NO_COLOR` (no-color.org).
 pub(super) fn colour(stdout: bool) -> bool {
     let wanted = std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
-    let terminal = if stdout {
-        std::io::stdout().is_terminal()
-    } else {
-        std::io::stderr().is_terminal()
-    };
+    let terminal = if stdout { std::io::stdout().is_terminal() } else { std::io::stderr().is_terminal() };
     wanted && terminal
 }
 
@@ -127,9 +123,7 @@ fn locate(place: &Place) -> (Line, SourceSpan) {
     let text = plain(&place.source.text);
     let start = floor(&text, place.span.start);
     let line_start = text[..start].rfind('\n').map_or(0, |index| index + 1);
-    let line_end = text[start..]
-        .find('\n')
-        .map_or(text.len(), |index| start + index);
+    let line_end = text[start..].find('\n').map_or(text.len(), |index| start + index);
     // One line is enough to find it again: the caret marks the first.
     let mut end = floor(&text, place.span.end).max(start).min(line_end);
     let (mut from, mut to) = (line_start, line_end);
@@ -157,14 +151,8 @@ fn floor(text: &str, index: usize) -> usize {
 
 /// Writes all problems, errors and warnings, and a closing line that counts the errors.
 pub(super) fn problems(problems: &Problems, session: &str, err: &mut dyn Write) {
-    let theme = if colour(false) {
-        GraphicalTheme::unicode()
-    } else {
-        GraphicalTheme::unicode_nocolor()
-    };
-    let handler = GraphicalReportHandler::new_themed(theme)
-        .with_width(96)
-        .with_context_lines(0);
+    let theme = if colour(false) { GraphicalTheme::unicode() } else { GraphicalTheme::unicode_nocolor() };
+    let handler = GraphicalReportHandler::new_themed(theme).with_width(96).with_context_lines(0);
     for problem in problems.iter() {
         let mut text = String::new();
         if handler.render_report(&mut text, &shown(problem)).is_ok() {
@@ -173,11 +161,7 @@ pub(super) fn problems(problems: &Problems, session: &str, err: &mut dyn Write) 
     }
     let errors = problems.errors();
     if errors > 0 {
-        let what = if errors == 1 {
-            "1 error"
-        } else {
-            &format!("{errors} errors")
-        };
+        let what = if errors == 1 { "1 error" } else { &format!("{errors} errors") };
         let _ = writeln!(err, "\n{what} in {}; nothing was written.", plain(session));
     }
 }

@@ -7,14 +7,8 @@ use std::path::Path;
 use super::{Outcome, show};
 
 const FILES: [(&str, &str); 3] = [
-    (
-        "session.yaml",
-        include_str!("../../templates/start/session.yaml"),
-    ),
-    (
-        "visits/as-found/visit.yaml",
-        include_str!("../../templates/start/visit.yaml"),
-    ),
+    ("session.yaml", include_str!("../../templates/start/session.yaml")),
+    ("visits/as-found/visit.yaml", include_str!("../../templates/start/visit.yaml")),
     ("notes.md", include_str!("../../templates/start/notes.md")),
 ];
 
@@ -54,19 +48,13 @@ pub(super) fn run(dir: &Path, quiet: bool, out: &mut dyn Write, err: &mut dyn Wr
 
 /// Made beside the target and renamed into place, so that a folder is never half laid out.
 fn lay_out(dir: &Path) -> Result<(), (String, std::io::Error)> {
-    let parent = dir
-        .parent()
-        .filter(|p| !p.as_os_str().is_empty())
-        .unwrap_or(Path::new("."));
+    let parent = dir.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let say = |path: &Path| {
         let path = path.display().to_string();
         move |error| (path, error)
     };
     fs::create_dir_all(parent).map_err(say(parent))?;
-    let fresh = tempfile::Builder::new()
-        .prefix(".asfound-")
-        .tempdir_in(parent)
-        .map_err(say(parent))?;
+    let fresh = tempfile::Builder::new().prefix(".asfound-").tempdir_in(parent).map_err(say(parent))?;
     for (name, text) in FILES {
         let path = fresh.path().join(name);
         if let Some(folder) = path.parent() {

@@ -16,10 +16,7 @@ pub struct WriteError {
 }
 
 fn at(path: &Path) -> impl FnOnce(io::Error) -> WriteError + '_ {
-    move |source| WriteError {
-        path: path.to_owned(),
-        source,
-    }
+    move |source| WriteError { path: path.to_owned(), source }
 }
 
 /// A file to write: its `/`-separated path below the target folder, and its bytes.
@@ -28,24 +25,15 @@ pub(super) type File = (String, Vec<u8>);
 /// Puts files into `target`, replacing the whole folder that an earlier run made. What stands
 /// there is only replaced if an earlier run made it, and stays until the new one is complete.
 pub(super) fn replace(target: &Path, files: &[File]) -> Result<(), WriteError> {
-    let parent = target
-        .parent()
-        .filter(|p| !p.as_os_str().is_empty())
-        .unwrap_or(Path::new("."));
+    let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     fs::create_dir_all(parent).map_err(at(parent))?;
     if target.exists() && !made_here(target).map_err(at(target))? {
         let source = io::Error::other(
             "the folder holds something that this program did not make; choose another --out",
         );
-        return Err(WriteError {
-            path: target.to_owned(),
-            source,
-        });
+        return Err(WriteError { path: target.to_owned(), source });
     }
-    let fresh = tempfile::Builder::new()
-        .prefix(".asfound-")
-        .tempdir_in(parent)
-        .map_err(at(parent))?;
+    let fresh = tempfile::Builder::new().prefix(".asfound-").tempdir_in(parent).map_err(at(parent))?;
     for (name, bytes) in files {
         let path = fresh.path().join(name);
         if let Some(folder) = path.parent() {
@@ -69,9 +57,7 @@ fn swap(fresh: tempfile::TempDir, target: &Path, parent: &Path) -> io::Result<()
     if !target.exists() {
         return fs::rename(&fresh, target);
     }
-    let aside = tempfile::Builder::new()
-        .prefix(".asfound-old-")
-        .tempdir_in(parent)?;
+    let aside = tempfile::Builder::new().prefix(".asfound-old-").tempdir_in(parent)?;
     let old = aside.path().join("old");
     fs::rename(target, &old)?;
     if let Err(error) = fs::rename(&fresh, target) {

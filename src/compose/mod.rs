@@ -1,2 +1,2 @@
 //! (being laid)
-pub mod sentences;
+

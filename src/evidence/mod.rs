@@ -1,1 +1,170 @@
-//! (being laid)
+//! What a doubting reader can check: every file of a session with its SHA-256.
+
+use std::fmt::Write as _;
+use std::fs;
+
+use sha2::{Digest, Sha256};
+use walkdir::WalkDir;
+
+use crate::session::{Problem, Problems, Session, Walls};
+
+/// Files above this are listed with their hash but do not travel inside the PDF.
+pub const MOST_ATTACHED: u64 = 32 << 20;
+/// More files than this are no session.
+const MOST_FILES: usize = 20_000;
+
+/// A file of the session as it was when it was read.
+#[derive(Clone, Debug)]
+pub struct Item {
+    /// The path in the session folder, `/`-separated.
+    pub path: String,
+    /// Its size in bytes.
+    pub size: u64,
+    /// SHA-256, 64 hexadecimal digits.
+    pub sha256: String,
+    /// The MIME type that its name stands for.
+    pub mime: &'static str,
+    /// Its bytes; none where it is too large to travel.
+    pub bytes: Option<Vec<u8>>,
+}
+
+/// The SHA-256 of some bytes (FIPS 180-4), in hexadecimal.
+pub fn sha256(bytes: &[u8]) -> String {
+    hex(&Sha256::digest(bytes))
+}
+
+fn hex(bytes: &[u8]) -> String {
+    let mut text = String::with_capacity(bytes.len() * 2);
+    for byte in bytes {
+        // Writing to a String cannot fail.
+        let _ = write!(text, "{byte:02x}");
+    }
+    text
+}
+
+/// Every file of the session by path. Hidden files are no part of it. A link that leaves the
+/// folder is an error; a link inside it counts as the file it leads to.
+pub fn inventory(session: &Session, problems: &mut Problems) -> Vec<Item> {
+    let mut items = Vec::new();
+    let Ok(walls) = Walls::around(&session.root) else {
+        problems.push(Problem::folder(format!("the folder {} went away", session.name)));
+        return items;
+    };
+    let visible = |entry: &walkdir::DirEntry| {
+        entry.depth() == 0 || !entry.file_name().to_string_lossy().starts_with('.')
+    };
+    let walk = WalkDir::new(walls.root()).sort_by_file_name().into_iter().filter_entry(visible);
+    for entry in walk.take(MOST_FILES) {
+        let entry = match entry {
+            Ok(entry) => entry,
+            Err(error) => {
+                problems.push(Problem::folder(format!("a file of the session cannot be read: {error}")));
+                continue;
+            }
+        };
+        if entry.file_type().is_dir() {
+            continue;
+        }
+        let relative = entry.path().strip_prefix(walls.root()).unwrap_or(entry.path());
+        let parts: Vec<String> =
+            relative.components().map(|part| part.as_os_str().to_string_lossy().into_owned()).collect();
+        match item(&walls, parts.join("/")) {
+            Ok(Some(item)) => items.push(item),
+            Ok(None) => {}
+            Err(why) => problems.push(why),
+        }
+    }
+    items
+}
+
+fn item(walls: &Walls, path: String) -> Result<Option<Item>, Problem> {
+    let resolved = match walls.resolve(&path) {
+        Ok(resolved) => resolved,
+        // A link to a folder: what lies there is counted where it stands.
+        Err(crate::session::WallBreach::NotAFile) => return Ok(None),
+        Err(breach) => return Err(Problem::folder(format!("{path}: {breach}"))),
+    };
+    let unreadable = |error: std::io::Error| Problem::folder(format!("{path} cannot be read: {error}"));
+    let size = fs::metadata(&resolved).map_err(unreadable)?.len();
+    let (sha256, bytes) = if size <= MOST_ATTACHED {
+        let bytes = fs::read(&resolved).map_err(unreadable)?;
+        (sha256(&bytes), Some(bytes))
+    } else {
+        let mut file = fs::File::open(&resolved).map_err(unreadable)?;
+        let mut hasher = Sha256::new();
+        std::io::copy(&mut file, &mut HashWriter(&mut hasher)).map_err(unreadable)?;
+        (hex(&hasher.finalize()), None)
+    };
+    let mime = mime_of(&path);
+    Ok(Some(Item { path, size, sha256, mime, bytes }))
+}
+
+struct HashWriter<'a>(&'a mut Sha256);
+
+impl std::io::Write for HashWriter<'_> {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.0.update(bytes);
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+/// The MIME type by the name's ending (IANA media types; RFC 9512 for YAML, RFC 7763 for
+/// Markdown).
+pub fn mime_of(path: &str) -> &'static str {
+    let ending = path.rsplit_once('.').map_or("", |(_, ending)| ending).to_ascii_lowercase();
+    match ending.as_str() {
+        "yaml" | "yml" => "application/yaml",
+        "md" => "text/markdown",
+        "csv" => "text/csv",
+        "txt" => "text/plain",
+        "json" => "application/json",
+        "wav" => "audio/wav",
+        "jpg" | "jpeg" => "image/jpeg",
+        "png" => "image/png",
+        "pdf" => "application/pdf",
+        _ => "application/octet-stream",
+    }
+}
+
+/// A document number from the content: the first twelve hexadecimal digits of the SHA-256 over
+/// every file's path and hash, in threes of four. It changes when any file does.
+pub fn document_number(items: &[Item]) -> String {
+    let mut hasher = Sha256::new();
+    for item in items {
+        hasher.update(item.path.as_bytes());
+        hasher.update([0]);
+        hasher.update(item.sha256.as_bytes());
+        hasher.update([b'\n']);
+    }
+    let digits = hex(&hasher.finalize()).to_uppercase();
+    let mut number = String::from("AF");
+    for group in 0..3 {
+        number.push('-');
+        number.push_str(&digits[group * 4..group * 4 + 4]);
+    }
+    number
+}
+
+#[cfg(test)]
+mod tests {
+    use super::sha256;
+
+    #[test]
+    fn sha256_gives_the_published_digests() {
+        // FIPS 180-4 examples, as in CPython 3.11.7, Lib/test/test_hashlib.py.
+        for (text, digest) in [
+            ("", "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"),
+            ("abc", "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"),
+            (
+                "abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq",
+                "248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1",
+            ),
+        ] {
+            assert_eq!(sha256(text.as_bytes()), digest);
+        }
+    }
+}

@@ -4,6 +4,7 @@
 //! statistic.
 
 mod budget;
+pub mod sentences;
 mod table;
 
 use std::any::Any;
@@ -198,9 +199,7 @@ pub struct VisitFindings {
 impl VisitFindings {
     /// The finding of that name at that place.
     pub fn finding(&self, at: &str, what: &str) -> Option<&Finding> {
-        self.findings
-            .iter()
-            .find(|finding| finding.at == at && finding.what == what)
+        self.findings.iter().find(|finding| finding.at == at && finding.what == what)
     }
 }
 

@@ -12,9 +12,7 @@ const SCHEMA: u32 = 1;
 
 fn number(value: Option<f64>) -> Value {
     // A number that is not finite has no place in JSON; the notes say why there is none.
-    value
-        .filter(|value| value.is_finite())
-        .map_or(Value::Null, |value| json!(value))
+    value.filter(|value| value.is_finite()).map_or(Value::Null, |value| json!(value))
 }
 
 fn limit(limit: Option<&LimitOn>) -> (Value, Value) {
@@ -39,11 +37,7 @@ fn row(check: &CheckFindings, visit: &VisitFindings, finding: &Finding) -> Map<S
     let mut notes: Vec<String> = Vec::new();
     if finding.struck > 0 {
         let with = finding.with_struck.map_or_else(String::new, |value| {
-            format!(
-                "; with them it would be {} {}",
-                crate::quantity::significant(value, 4),
-                finding.unit
-            )
+            format!("; with them it would be {} {}", crate::quantity::significant(value, 4), finding.unit)
         });
         notes.push(format!("{} struck{with}.", finding.struck));
     }
@@ -76,11 +70,7 @@ fn row(check: &CheckFindings, visit: &VisitFindings, finding: &Finding) -> Map<S
     row
 }
 
-fn change_row(
-    comparison: &ComparisonFindings,
-    check: &CheckChanges,
-    change: &Change,
-) -> Map<String, Value> {
+fn change_row(comparison: &ComparisonFindings, check: &CheckChanges, change: &Change) -> Map<String, Value> {
     let differs: Vec<Value> = check
         .differs
         .iter()
@@ -112,12 +102,10 @@ fn change_row(
 /// Every finding's row, check by check.
 fn rows(findings: &Findings) -> impl Iterator<Item = Map<String, Value>> + '_ {
     findings.checks.iter().flat_map(|check| {
-        check.visits.iter().flat_map(move |visit| {
-            visit
-                .findings
-                .iter()
-                .map(move |finding| row(check, visit, finding))
-        })
+        check
+            .visits
+            .iter()
+            .flat_map(move |visit| visit.findings.iter().map(move |finding| row(check, visit, finding)))
     })
 }
 
@@ -126,12 +114,7 @@ fn change_rows(findings: &Findings) -> Vec<Map<String, Value>> {
     let mut rows = Vec::new();
     for comparison in &findings.comparisons {
         for check in &comparison.checks {
-            rows.extend(
-                check
-                    .changes
-                    .iter()
-                    .map(|change| change_row(comparison, check, change)),
-            );
+            rows.extend(check.changes.iter().map(|change| change_row(comparison, check, change)));
         }
     }
     rows
@@ -153,17 +136,10 @@ pub fn to_json(findings: &Findings, session: &str, program: &str) -> String {
 
 /// A text that a spreadsheet would take for a formula is given a leading apostrophe.
 fn harmless(text: &str) -> String {
-    let first = text
-        .trim_start_matches([' ', '\t', '\r', '\n'])
-        .chars()
-        .next();
-    let formula = matches!(first, Some('=' | '+' | '-' | '@'))
-        || matches!(text.chars().next(), Some('\t' | '\r'));
-    if formula {
-        format!("'{text}")
-    } else {
-        text.to_owned()
-    }
+    let first = text.trim_start_matches([' ', '\t', '\r', '\n']).chars().next();
+    let formula =
+        matches!(first, Some('=' | '+' | '-' | '@')) || matches!(text.chars().next(), Some('\t' | '\r'));
+    if formula { format!("'{text}") } else { text.to_owned() }
 }
 
 fn cell(value: &Value) -> String {
@@ -175,10 +151,7 @@ fn cell(value: &Value) -> String {
         Value::Array(list) => {
             let texts: Vec<String> = list
                 .iter()
-                .map(|item| {
-                    item.as_str()
-                        .map_or_else(|| item.to_string(), str::to_owned)
-                })
+                .map(|item| item.as_str().map_or_else(|| item.to_string(), str::to_owned))
                 .collect();
             harmless(&texts.join(" | "))
         }
@@ -188,9 +161,7 @@ fn cell(value: &Value) -> String {
 
 /// `findings.csv`: the findings' rows (RFC 4180).
 pub fn to_csv(findings: &Findings) -> String {
-    let mut writer = csv::WriterBuilder::new()
-        .terminator(csv::Terminator::CRLF)
-        .from_writer(Vec::new());
+    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
     let mut headed = false;
     for row in rows(findings) {
         if !headed {

@@ -10,9 +10,7 @@ mod unit;
 
 use std::fmt;
 
-pub use parse::{
-    ParseProblem, parse_clock, parse_difference, parse_number, parse_quantity, parse_unit,
-};
+pub use parse::{ParseProblem, parse_clock, parse_difference, parse_number, parse_quantity, parse_unit};
 pub use rounding::{Decimals, Rounded, decimals_for, fixed, round_with_uncertainty, significant};
 pub use unit::{Kind, Unit, UnitSystem, units_of};
 
@@ -97,10 +95,7 @@ impl std::ops::Sub for Quantity {
     type Output = Result<Difference, KindMismatch>;
 
     fn sub(self, other: Self) -> Self::Output {
-        Ok(Difference::new(
-            self.value - other.to(self.unit)?,
-            self.unit,
-        ))
+        Ok(Difference::new(self.value - other.to(self.unit)?, self.unit))
     }
 }
 

@@ -13,10 +13,7 @@ pub struct ParseProblem {
 }
 
 fn problem(message: impl Into<String>, help: impl Into<String>) -> ParseProblem {
-    ParseProblem {
-        message: message.into(),
-        help: help.into(),
-    }
+    ParseProblem { message: message.into(), help: help.into() }
 }
 
 /// Reads a plain decimal number: sign, digits with a point, exponent. A comma, NaN and infinity
@@ -30,9 +27,7 @@ pub fn parse_number(text: &str) -> Result<f64, ParseProblem> {
             "write a decimal point, and no separators between thousands: 1234.5",
         ));
     }
-    let shaped = ascii
-        .chars()
-        .all(|c| c.is_ascii_digit() || matches!(c, '+' | '-' | '.' | 'e' | 'E'));
+    let shaped = ascii.chars().all(|c| c.is_ascii_digit() || matches!(c, '+' | '-' | '.' | 'e' | 'E'));
     if !shaped || !ascii.contains(|c: char| c.is_ascii_digit()) {
         let lower = ascii.to_lowercase();
         let message = if lower.trim_start_matches(['.', '+', '-']).starts_with("nan")
@@ -53,10 +48,9 @@ pub fn parse_number(text: &str) -> Result<f64, ParseProblem> {
             format!("the number '{trimmed}' is too large"),
             "write the quantity in a larger unit",
         )),
-        Err(_) => Err(problem(
-            format!("'{trimmed}' is not a number"),
-            "write a number such as 0.5 or 1.5e-3",
-        )),
+        Err(_) => {
+            Err(problem(format!("'{trimmed}' is not a number"), "write a number such as 0.5 or 1.5e-3"))
+        }
     }
 }
 
@@ -68,9 +62,7 @@ fn split(text: &str) -> (&str, &str) {
     for (index, c) in text.char_indices() {
         let exponent = matches!(c, 'e' | 'E')
             && previous.is_ascii_digit()
-            && text[index + 1..]
-                .trim_start_matches(['+', '-'])
-                .starts_with(|c: char| c.is_ascii_digit());
+            && text[index + 1..].trim_start_matches(['+', '-']).starts_with(|c: char| c.is_ascii_digit());
         let number = c.is_ascii_digit()
             || matches!(c, '.' | ',')
             || exponent
@@ -104,17 +96,10 @@ pub fn parse_unit(text: &str, wanted: &[Kind]) -> Result<Unit, ParseProblem> {
         }
         symbols.join(", ")
     };
-    let expected = wanted
-        .iter()
-        .map(|kind| kind.words())
-        .collect::<Vec<_>>()
-        .join(" or ");
+    let expected = wanted.iter().map(|kind| kind.words()).collect::<Vec<_>>().join(" or ");
     if let Some(unit) = found {
         return Err(problem(
-            format!(
-                "expected {expected}, found {} ({unit})",
-                unit.kind().words()
-            ),
+            format!("expected {expected}, found {} ({unit})", unit.kind().words()),
             format!("units that fit here: {}", names(wanted)),
         ));
     }
@@ -135,11 +120,7 @@ pub fn parse_unit(text: &str, wanted: &[Kind]) -> Result<Unit, ParseProblem> {
     Err(problem(format!("the unit '{text}' is not known"), help))
 }
 
-fn parse_parts(
-    text: &str,
-    wanted: &[Kind],
-    bare: Option<Unit>,
-) -> Result<(f64, Unit), ParseProblem> {
+fn parse_parts(text: &str, wanted: &[Kind], bare: Option<Unit>) -> Result<(f64, Unit), ParseProblem> {
     if wanted.contains(&Kind::Time) && text.contains(':') {
         let seconds = parse_clock(text)?;
         if let Some(unit) = Unit::known(Kind::Time, "s") {
@@ -153,11 +134,7 @@ fn parse_parts(
             Some(unit) => Ok((value, unit)),
             None => Err(problem(
                 format!("the number '{}' has no unit", text.trim()),
-                format!(
-                    "write it with its unit, such as '{} {}'",
-                    text.trim(),
-                    example(wanted)
-                ),
+                format!("write it with its unit, such as '{} {}'", text.trim(), example(wanted)),
             )),
         };
     }
@@ -165,28 +142,17 @@ fn parse_parts(
 }
 
 fn example(wanted: &[Kind]) -> &'static str {
-    wanted
-        .first()
-        .and_then(|kind| super::units_of(*kind).next())
-        .map_or("mm", Unit::symbol)
+    wanted.first().and_then(|kind| super::units_of(*kind).next()).map_or("mm", Unit::symbol)
 }
 
 /// Reads `NUMBER UNIT` of one of the wanted kinds (any kind where the list is empty). A bare
 /// number takes the unit `bare`, where there is one.
-pub fn parse_quantity(
-    text: &str,
-    wanted: &[Kind],
-    bare: Option<Unit>,
-) -> Result<Quantity, ParseProblem> {
+pub fn parse_quantity(text: &str, wanted: &[Kind], bare: Option<Unit>) -> Result<Quantity, ParseProblem> {
     parse_parts(text, wanted, bare).map(|(value, unit)| Quantity::new(value, unit))
 }
 
 /// Reads `NUMBER UNIT` as a difference: `5 °F` is 2.78 K.
-pub fn parse_difference(
-    text: &str,
-    wanted: &[Kind],
-    bare: Option<Unit>,
-) -> Result<Difference, ParseProblem> {
+pub fn parse_difference(text: &str, wanted: &[Kind], bare: Option<Unit>) -> Result<Difference, ParseProblem> {
     parse_parts(text, wanted, bare).map(|(value, unit)| Difference::new(value, unit))
 }
 
@@ -205,9 +171,7 @@ pub fn parse_clock(text: &str) -> Result<f64, ParseProblem> {
     let mut seconds = 0.0;
     for (index, part) in parts.iter().enumerate() {
         let last = index + 1 == parts.len();
-        let shaped = part
-            .chars()
-            .all(|c| c.is_ascii_digit() || (last && c == '.'));
+        let shaped = part.chars().all(|c| c.is_ascii_digit() || (last && c == '.'));
         let value = part.parse::<f64>().map_err(|_| wrong())?;
         if !shaped || (index > 0 && value >= 60.0) {
             return Err(wrong());

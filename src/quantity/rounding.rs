@@ -36,9 +36,7 @@ pub fn decimals_for(uncertainty: f64) -> Decimals {
 fn decimal_exponent(value: f64) -> i32 {
     // `format!` gives the exact decimal exponent, which log10 does not near powers of ten.
     let text = format!("{:e}", value.abs());
-    text.split_once('e')
-        .and_then(|(_, exponent)| exponent.parse().ok())
-        .unwrap_or(0)
+    text.split_once('e').and_then(|(_, exponent)| exponent.parse().ok()).unwrap_or(0)
 }
 
 fn round_to(value: f64, decimals: Decimals) -> f64 {
@@ -72,21 +70,13 @@ pub fn fixed(value: f64, decimals: Decimals) -> String {
 /// A value to the place of its expanded uncertainty, which has at most two significant digits.
 pub fn round_with_uncertainty(value: f64, uncertainty: f64) -> Rounded {
     let decimals = decimals_for(uncertainty);
-    Rounded {
-        value: fixed(value, decimals),
-        uncertainty: fixed(uncertainty, decimals),
-        decimals,
-    }
+    Rounded { value: fixed(value, decimals), uncertainty: fixed(uncertainty, decimals), decimals }
 }
 
 /// A number without an uncertainty, to at most so many significant digits and without idle zeros.
 pub fn significant(value: f64, digits: i32) -> String {
     if value == 0.0 || !value.is_finite() {
-        return if value == 0.0 {
-            "0".to_owned()
-        } else {
-            "not a number".to_owned()
-        };
+        return if value == 0.0 { "0".to_owned() } else { "not a number".to_owned() };
     }
     let decimals = Decimals((digits - 1 - decimal_exponent(value)).max(0));
     let text = fixed(value, decimals);

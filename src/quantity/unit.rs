@@ -90,13 +90,7 @@ const fn unit(
     kind: Kind,
     factor: f64,
 ) -> Definition {
-    Definition {
-        symbol,
-        spellings,
-        kind,
-        factor,
-        offset: 0.0,
-    }
+    Definition { symbol, spellings, kind, factor, offset: 0.0 }
 }
 
 #[rustfmt::skip]
@@ -185,15 +179,9 @@ impl Unit {
             return Ok(());
         }
         Err(if same_kind {
-            KindMismatch {
-                found: self.symbol(),
-                wanted: other.symbol(),
-            }
+            KindMismatch { found: self.symbol(), wanted: other.symbol() }
         } else {
-            KindMismatch {
-                found: self.kind().words(),
-                wanted: other.kind().words(),
-            }
+            KindMismatch { found: self.kind().words(), wanted: other.kind().words() }
         })
     }
 
@@ -204,10 +192,7 @@ impl Unit {
 
     /// All units that a spelling can mean (`Hz` is a speed and a frequency).
     pub(super) fn spelled(text: &str) -> impl Iterator<Item = Self> + use<'_> {
-        TABLE
-            .iter()
-            .filter(move |unit| unit.symbol == text || unit.spellings.contains(&text))
-            .map(Unit)
+        TABLE.iter().filter(move |unit| unit.symbol == text || unit.spellings.contains(&text)).map(Unit)
     }
 
     /// Every spelling of every unit, for finding the nearest to a typo.

@@ -108,18 +108,12 @@ impl Check {
     pub(super) fn read(id: String, mut fields: Fields, problems: &mut Problems) -> Option<Self> {
         let place = fields.place();
         let measure = fields.need("measure", "run-out", problems);
-        let measure_place = measure
-            .as_ref()
-            .map_or(place.clone(), |node| fields.at(node));
+        let measure_place = measure.as_ref().map_or(place.clone(), |node| fields.at(node));
         let measure = measure.and_then(|node| fields.text_of(&node, "'measure'", problems));
         let unit = unit_field(&mut fields, "unit", problems);
         let better = fields.one_of(
             "better",
-            &[
-                ("lower", Better::Lower),
-                ("higher", Better::Higher),
-                ("nearer", Better::Nearer),
-            ],
+            &[("lower", Better::Lower), ("higher", Better::Higher), ("nearer", Better::Nearer)],
             problems,
         );
         let title = fields.text("title", problems);
@@ -140,50 +134,29 @@ impl Check {
             place,
         };
         // The common fields' names help to find the nearest to a typo; the measure finishes.
-        measure.map(|_| Self {
-            own: fields,
-            ..check
-        })
+        measure.map(|_| Self { own: fields, ..check })
     }
 }
 
 /// A field that lists names; one name may stand without brackets.
-pub(super) fn names(
-    fields: &mut Fields,
-    name: &'static str,
-    problems: &mut Problems,
-) -> Option<Vec<String>> {
+pub(super) fn names(fields: &mut Fields, name: &'static str, problems: &mut Problems) -> Option<Vec<String>> {
     let node = fields.get(name)?;
     if let Value::List(items) = &node.value {
         let source = fields.source();
-        return Some(
-            items
-                .iter()
-                .filter_map(|item| text_of(item, source, "a name", problems))
-                .collect(),
-        );
+        return Some(items.iter().filter_map(|item| text_of(item, source, "a name", problems)).collect());
     }
-    fields
-        .text_of(&node, &format!("'{name}'"), problems)
-        .map(|text| vec![text])
+    fields.text_of(&node, &format!("'{name}'"), problems).map(|text| vec![text])
 }
 
 /// A field that lists ids.
-fn named_list(
-    fields: &mut Fields,
-    name: &'static str,
-    problems: &mut Problems,
-) -> Option<Vec<Named>> {
+fn named_list(fields: &mut Fields, name: &'static str, problems: &mut Problems) -> Option<Vec<Named>> {
     let nodes = fields.list(name, problems)?;
     Some(
         nodes
             .iter()
             .filter_map(|node| {
                 let id = fields.text_of(node, "an id", problems)?;
-                Some(Named {
-                    id,
-                    place: fields.at(node),
-                })
+                Some(Named { id, place: fields.at(node) })
             })
             .collect(),
     )
@@ -209,10 +182,7 @@ fn limit(fields: &mut Fields, unit: Option<Unit>, problems: &mut Problems) -> Op
     let between = inner.get("between");
     let of = inner.text("of", problems);
     let source = inner.text("source", problems);
-    let given = [&at_most, &at_least, &between]
-        .iter()
-        .filter(|n| n.is_some())
-        .count();
+    let given = [&at_most, &at_least, &between].iter().filter(|n| n.is_some()).count();
     if given != 1 {
         problems.push(
             Problem::error(
@@ -236,12 +206,7 @@ fn limit(fields: &mut Fields, unit: Option<Unit>, problems: &mut Problems) -> Op
         between.and_then(|node| between_of(&node, &inner, unit, problems))
     };
     inner.finish(problems);
-    Some(Limit {
-        kind: kind?,
-        of,
-        source,
-        place,
-    })
+    Some(Limit { kind: kind?, of, source, place })
 }
 
 fn between_of(
@@ -261,12 +226,9 @@ fn between_of(
         }
     }
     problems.push(
-        Problem::error(
-            "'between' needs two quantities, the smaller first",
-            fields.at(node),
-        )
-        .expected("expected [smaller, larger]")
-        .help("write for example: between: [8 s, 14 s]"),
+        Problem::error("'between' needs two quantities, the smaller first", fields.at(node))
+            .expected("expected [smaller, larger]")
+            .help("write for example: between: [8 s, 14 s]"),
     );
     None
 }
@@ -299,12 +261,7 @@ impl Comparison {
     }
 }
 
-fn visit_ref(
-    node: &Node,
-    fields: &Fields,
-    reader: &mut Reader,
-    problems: &mut Problems,
-) -> Option<VisitRef> {
+fn visit_ref(node: &Node, fields: &Fields, reader: &mut Reader, problems: &mut Problems) -> Option<VisitRef> {
     let source = fields.source();
     if let Value::Map(_) = node.value {
         let mut inner = Fields::of(node, source, "one side of a comparison", problems)?;
@@ -315,16 +272,8 @@ fn visit_ref(
             Some(node) => Some(reader.other_session(&node, source, problems)?),
             None => None,
         };
-        return Some(VisitRef {
-            session: path,
-            visit: visit?,
-            place: Some(fields.at(node)),
-        });
+        return Some(VisitRef { session: path, visit: visit?, place: Some(fields.at(node)) });
     }
     let visit = text_of(node, source, "a visit", problems)?;
-    Some(VisitRef {
-        session: None,
-        visit,
-        place: Some(fields.at(node)),
-    })
+    Some(VisitRef { session: None, visit, place: Some(fields.at(node)) })
 }

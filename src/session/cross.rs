@@ -22,12 +22,7 @@ pub(super) fn check(
     for visit in &session.visits {
         for readings in &visit.readings {
             if !checks.contains(&readings.check.as_str()) {
-                problems.push(unknown_name(
-                    "check",
-                    &readings.check,
-                    &checks,
-                    readings.place.clone(),
-                ));
+                problems.push(unknown_name("check", &readings.check, &checks, readings.place.clone()));
             }
             instrument(readings.instrument.as_ref(), &instruments, problems);
         }
@@ -35,12 +30,7 @@ pub(super) fn check(
             if let Some(named) = &photo.check
                 && !checks.contains(&named.id.as_str())
             {
-                problems.push(unknown_name(
-                    "check",
-                    &named.id,
-                    &checks,
-                    named.place.clone(),
-                ));
+                problems.push(unknown_name("check", &named.id, &checks, named.place.clone()));
             }
         }
     }
@@ -51,12 +41,7 @@ fn instrument(named: Option<&Named>, known: &[&str], problems: &mut Problems) {
     if let Some(named) = named
         && !known.contains(&named.id.as_str())
     {
-        problems.push(unknown_name(
-            "instrument",
-            &named.id,
-            known,
-            named.place.clone(),
-        ));
+        problems.push(unknown_name("instrument", &named.id, known, named.place.clone()));
     }
 }
 
@@ -77,12 +62,7 @@ fn comparisons(session: &Session, checks: &[&str], problems: &mut Problems) {
         }
         for named in comparison.checks.iter().flatten() {
             if !checks.contains(&named.id.as_str()) {
-                problems.push(unknown_name(
-                    "check",
-                    &named.id,
-                    checks,
-                    named.place.clone(),
-                ));
+                problems.push(unknown_name("check", &named.id, checks, named.place.clone()));
             }
         }
     }

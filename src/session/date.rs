@@ -66,8 +66,7 @@ impl std::fmt::Display for Lasts {
 
 /// Whole days from one date to another; negative where the second is earlier.
 pub fn days_between(from: Date, to: Date) -> i64 {
-    from.until((Unit::Day, to))
-        .map_or(0, |span| i64::from(span.get_days()))
+    from.until((Unit::Day, to)).map_or(0, |span| i64::from(span.get_days()))
 }
 
 /// A date as a report writes it: 2 March 2026.
@@ -86,19 +85,14 @@ pub fn written_out(date: Date) -> String {
         "November",
         "December",
     ];
-    let month = usize::try_from(date.month() - 1)
-        .ok()
-        .and_then(|index| MONTHS.get(index))
-        .unwrap_or(&"");
+    let month = usize::try_from(date.month() - 1).ok().and_then(|index| MONTHS.get(index)).unwrap_or(&"");
     format!("{} {month} {}", date.day(), date.year())
 }
 
 fn shape(text: &str) -> Option<(i16, i8, i8)> {
     let mut parts = text.split('-');
     let (year, month, day) = (parts.next()?, parts.next()?, parts.next()?);
-    let digits = |part: &str, length: usize| {
-        part.len() == length && part.chars().all(|c| c.is_ascii_digit())
-    };
+    let digits = |part: &str, length: usize| part.len() == length && part.chars().all(|c| c.is_ascii_digit());
     if parts.next().is_some() || !digits(year, 4) || !digits(month, 2) || !digits(day, 2) {
         return None;
     }
@@ -106,11 +100,7 @@ fn shape(text: &str) -> Option<(i16, i8, i8)> {
 }
 
 /// A node as a date, `2026-03-02` (RFC 3339 full-date).
-pub(super) fn date_of(
-    node: &Node,
-    source: &Arc<SourceFile>,
-    problems: &mut Problems,
-) -> Option<Date> {
+pub(super) fn date_of(node: &Node, source: &Arc<SourceFile>, problems: &mut Problems) -> Option<Date> {
     let text = text_of(node, source, "a date", problems)?;
     let place = super::fields::place(source, node);
     let Some((year, month, day)) = shape(text.trim()) else {
@@ -137,11 +127,7 @@ pub(super) fn date_of(
 }
 
 /// A node as a time of day, `14:30`.
-pub(super) fn time_of(
-    node: &Node,
-    source: &Arc<SourceFile>,
-    problems: &mut Problems,
-) -> Option<Time> {
+pub(super) fn time_of(node: &Node, source: &Arc<SourceFile>, problems: &mut Problems) -> Option<Time> {
     let text = text_of(node, source, "a time of day", problems)?;
     let parts: Vec<&str> = text.trim().split(':').collect();
     let read = match parts.as_slice() {
@@ -154,12 +140,9 @@ pub(super) fn time_of(
     };
     if read.is_none() {
         problems.push(
-            Problem::error(
-                format!("'{text}' is not a time of day"),
-                super::fields::place(source, node),
-            )
-            .expected("expected hours and minutes")
-            .help("write it in quotes, on the 24-hour clock: \"14:30\""),
+            Problem::error(format!("'{text}' is not a time of day"), super::fields::place(source, node))
+                .expected("expected hours and minutes")
+                .help("write it in quotes, on the 24-hour clock: \"14:30\""),
         );
     }
     read

@@ -4,9 +4,7 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use crate::quantity::{
-    Difference, Kind, ParseProblem, Quantity, Unit, parse_difference, parse_quantity,
-};
+use crate::quantity::{Difference, Kind, ParseProblem, Quantity, Unit, parse_difference, parse_quantity};
 
 use super::problem::{Place, Problem, Problems, SourceFile, did_you_mean};
 use super::tree::{Entry, Node, ScalarKind, Value};
@@ -32,12 +30,7 @@ pub struct Fields {
 
 impl Fields {
     /// A node as a map; `what` names it in messages ("an instrument").
-    pub fn of(
-        node: &Node,
-        source: &Arc<SourceFile>,
-        what: &str,
-        problems: &mut Problems,
-    ) -> Option<Self> {
+    pub fn of(node: &Node, source: &Arc<SourceFile>, what: &str, problems: &mut Problems) -> Option<Self> {
         let entries = match &node.value {
             Value::Map(entries) => entries.clone(),
             _ => {
@@ -70,10 +63,7 @@ impl Fields {
     pub fn place(&self) -> Place {
         let text = self.source.text.get(self.span.clone()).unwrap_or("");
         let line = text.find('\n').unwrap_or(text.len());
-        Place {
-            source: Arc::clone(&self.source),
-            span: self.span.start..self.span.start + line,
-        }
+        Place { source: Arc::clone(&self.source), span: self.span.start..self.span.start + line }
     }
 
     /// The place of a node in the same file.
@@ -99,22 +89,14 @@ impl Fields {
     }
 
     /// The field's node, or a message that it is missing.
-    pub fn need(
-        &mut self,
-        name: &'static str,
-        example: &str,
-        problems: &mut Problems,
-    ) -> Option<Node> {
+    pub fn need(&mut self, name: &'static str, example: &str, problems: &mut Problems) -> Option<Node> {
         let node = self.get(name);
         if node.is_none() {
             let empty = self.entries.iter().find(|entry| entry.key == name);
             let (message, at) = match empty {
                 Some(entry) => (
                     format!("'{name}' is empty"),
-                    Place {
-                        source: Arc::clone(&self.source),
-                        span: entry.key_span.clone(),
-                    },
+                    Place { source: Arc::clone(&self.source), span: entry.key_span.clone() },
                 ),
                 None => (format!("{} has no '{name}'", self.what), self.place()),
             };
@@ -153,10 +135,7 @@ impl Fields {
     pub fn named(&mut self, name: &'static str, problems: &mut Problems) -> Option<Named> {
         let node = self.get(name)?;
         let id = self.text_of(&node, &format!("'{name}'"), problems)?;
-        Some(Named {
-            id,
-            place: self.at(&node),
-        })
+        Some(Named { id, place: self.at(&node) })
     }
 
     /// A field that is true or false.
@@ -238,8 +217,7 @@ impl Fields {
     /// The entries that nobody asked for: the measure's own, after the common ones were read.
     pub fn rest(&self) -> Self {
         let mut rest = self.clone();
-        rest.entries
-            .retain(|entry| !self.asked.contains(&entry.key.as_str()));
+        rest.entries.retain(|entry| !self.asked.contains(&entry.key.as_str()));
         rest
     }
 
@@ -252,10 +230,7 @@ impl Fields {
             problems.push(
                 Problem::error(
                     format!("{} has no field '{}'", self.what, entry.key),
-                    Place {
-                        source: Arc::clone(&self.source),
-                        span: entry.key_span.clone(),
-                    },
+                    Place { source: Arc::clone(&self.source), span: entry.key_span.clone() },
                 )
                 .expected("not known here")
                 .help(
@@ -272,37 +247,23 @@ impl Fields {
 
 /// The place of a node.
 pub fn place(source: &Arc<SourceFile>, node: &Node) -> Place {
-    Place {
-        source: Arc::clone(source),
-        span: node.span.clone(),
-    }
+    Place { source: Arc::clone(source), span: node.span.clone() }
 }
 
 /// The place of an entry's key.
 pub fn key_place(source: &Arc<SourceFile>, entry: &Entry) -> Place {
-    Place {
-        source: Arc::clone(source),
-        span: entry.key_span.clone(),
-    }
+    Place { source: Arc::clone(source), span: entry.key_span.clone() }
 }
 
 /// A node as a text.
-pub fn text_of(
-    node: &Node,
-    source: &Arc<SourceFile>,
-    what: &str,
-    problems: &mut Problems,
-) -> Option<String> {
+pub fn text_of(node: &Node, source: &Arc<SourceFile>, what: &str, problems: &mut Problems) -> Option<String> {
     if let Value::Scalar(scalar) = &node.value {
         return Some(scalar.text.clone());
     }
     problems.push(
-        Problem::error(
-            format!("{what} should be a text, found {}", node.words()),
-            place(source, node),
-        )
-        .expected("expected a text")
-        .help("write the text after the ':'; put it in quotes if it holds ':', '#', '{' or '['"),
+        Problem::error(format!("{what} should be a text, found {}", node.words()), place(source, node))
+            .expected("expected a text")
+            .help("write the text after the ':'; put it in quotes if it holds ':', '#', '{' or '['"),
     );
     None
 }
@@ -318,12 +279,9 @@ pub fn list_of(
         return Some(items.clone());
     }
     problems.push(
-        Problem::error(
-            format!("{what} should be a list, found {}", node.words()),
-            place(source, node),
-        )
-        .expected("expected a list")
-        .help("write it in brackets, with commas between: [1, 2, 3]"),
+        Problem::error(format!("{what} should be a list, found {}", node.words()), place(source, node))
+            .expected("expected a list")
+            .help("write it in brackets, with commas between: [1, 2, 3]"),
     );
     None
 }

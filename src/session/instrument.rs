@@ -65,15 +65,8 @@ impl Instrument {
         let repeat_unit = unit_field(&mut fields, "repeat_unit", problems);
         let bare = repeat_unit.or(resolution.map(Difference::unit));
         let repeats = match fields.get("repeat_readings") {
-            Some(node) => readings_of(
-                &node,
-                fields.source(),
-                "'repeat_readings'",
-                &[],
-                bare,
-                problems,
-            )
-            .unwrap_or_default(),
+            Some(node) => readings_of(&node, fields.source(), "'repeat_readings'", &[], bare, problems)
+                .unwrap_or_default(),
             None => Vec::new(),
         };
         let instrument = Self {
@@ -97,20 +90,14 @@ impl Instrument {
 }
 
 /// A field that names a unit.
-pub(super) fn unit_field(
-    fields: &mut Fields,
-    name: &'static str,
-    problems: &mut Problems,
-) -> Option<Unit> {
+pub(super) fn unit_field(fields: &mut Fields, name: &'static str, problems: &mut Problems) -> Option<Unit> {
     let node = fields.get(name)?;
     let text = fields.text_of(&node, &format!("'{name}'"), problems)?;
     match parse_unit(&text, &[]) {
         Ok(unit) => Some(unit),
         Err(wrong) => {
             problems.push(
-                Problem::error(wrong.message, fields.at(&node))
-                    .expected("expected a unit")
-                    .help(wrong.help),
+                Problem::error(wrong.message, fields.at(&node)).expected("expected a unit").help(wrong.help),
             );
             None
         }
@@ -128,12 +115,9 @@ fn positive(
     }
     let node = fields.get(name)?;
     problems.push(
-        Problem::error(
-            format!("'{name}' must be larger than zero"),
-            fields.at(&node),
-        )
-        .expected("expected the smallest step the instrument shows")
-        .help("write for example: 0.0005 in"),
+        Problem::error(format!("'{name}' must be larger than zero"), fields.at(&node))
+            .expected("expected the smallest step the instrument shows")
+            .help("write for example: 0.0005 in"),
     );
     None
 }
@@ -154,12 +138,9 @@ fn accuracy(fields: &mut Fields, problems: &mut Problems) -> Vec<Bound> {
         };
         if value.value() < 0.0 {
             problems.push(
-                Problem::error(
-                    "an accuracy is a half-width: it cannot be negative",
-                    fields.at(&node),
-                )
-                .expected("expected a size")
-                .help("write ±0.001 in as: 0.001 in"),
+                Problem::error("an accuracy is a half-width: it cannot be negative", fields.at(&node))
+                    .expected("expected a size")
+                    .help("write ±0.001 in as: 0.001 in"),
             );
         } else if value.unit().kind() == Kind::Ratio {
             bounds.push(Bound::OfReading(value.value() / 100.0));
@@ -187,50 +168,31 @@ fn tip_angle(fields: &mut Fields, problems: &mut Problems) -> Option<Quantity> {
 
 fn certificate(fields: &mut Fields, problems: &mut Problems) -> Option<Certificate> {
     let node = fields.get("calibration_uncertainty")?;
-    let mut inner = Fields::of(
-        &node,
-        fields.source(),
-        "'calibration_uncertainty'",
-        problems,
-    )?;
+    let mut inner = Fields::of(&node, fields.source(), "'calibration_uncertainty'", problems)?;
     let expanded = inner
         .need("U", "0.0002 in", problems)
         .and_then(|node| difference_of(&node, inner.source(), &[], problems));
     let k = inner.need("k", "2", problems).and_then(|node| {
         let text = inner.text_of(&node, "'k'", problems)?;
-        let k = text
-            .trim()
-            .parse::<f64>()
-            .ok()
-            .filter(|k| (0.5..=20.0).contains(k));
+        let k = text.trim().parse::<f64>().ok().filter(|k| (0.5..=20.0).contains(k));
         if k.is_none() {
             problems.push(
-                Problem::error(
-                    format!("the coverage factor cannot be '{text}'"),
-                    inner.at(&node),
-                )
-                .expected("expected a number such as 2")
-                .help("the certificate states it beside the uncertainty: k = 2"),
+                Problem::error(format!("the coverage factor cannot be '{text}'"), inner.at(&node))
+                    .expected("expected a number such as 2")
+                    .help("the certificate states it beside the uncertainty: k = 2"),
             );
         }
         k
     });
     inner.finish(problems);
-    Some(Certificate {
-        expanded: expanded?,
-        k: k?,
-    })
+    Some(Certificate { expanded: expanded?, k: k? })
 }
 
 /// A number above 0 and at most 1.
 fn fraction(fields: &mut Fields, name: &'static str, problems: &mut Problems) -> Option<f64> {
     let node = fields.get(name)?;
     let text = fields.text_of(&node, &format!("'{name}'"), problems)?;
-    let value = text
-        .trim()
-        .parse::<f64>()
-        .ok()
-        .filter(|v| *v > 0.0 && *v <= 1.0);
+    let value = text.trim().parse::<f64>().ok().filter(|v| *v > 0.0 && *v <= 1.0);
     if value.is_none() {
         problems.push(
             Problem::error(format!("'{name}' cannot be '{text}'"), fields.at(&node))

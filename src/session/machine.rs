@@ -63,12 +63,9 @@ impl Machine {
         if let (Some(node), None) = (&coverage_node, bought) {
             if !fields.written("bought") {
                 problems.push(
-                    Problem::error(
-                        "coverage without the day the machine was bought",
-                        fields.at(node),
-                    )
-                    .expected("this runs from 'bought'")
-                    .help("write the day, for example: bought: 2026-01-20"),
+                    Problem::error("coverage without the day the machine was bought", fields.at(node))
+                        .expected("this runs from 'bought'")
+                        .help("write the day, for example: bought: 2026-01-20"),
                 );
             }
         }
@@ -101,12 +98,9 @@ fn coverages(fields: &mut Fields, problems: &mut Problems) -> Vec<Coverage> {
             let lasts = Lasts::parse(&text);
             if lasts.is_none() {
                 problems.push(
-                    Problem::error(
-                        format!("'{text}' is not a length of time"),
-                        window.at(&node),
-                    )
-                    .expected("expected a whole number of days, weeks, months or years")
-                    .help("write for example: 30 days, 18 months, 3 years"),
+                    Problem::error(format!("'{text}' is not a length of time"), window.at(&node))
+                        .expected("expected a whole number of days, weeks, months or years")
+                        .help("write for example: 30 days, 18 months, 3 years"),
                 );
             }
             lasts
@@ -114,11 +108,7 @@ fn coverages(fields: &mut Fields, problems: &mut Problems) -> Vec<Coverage> {
         let reference = window.text("reference", problems);
         window.finish(problems);
         if let (Some(name), Some(lasts)) = (name, lasts) {
-            coverage.push(Coverage {
-                name,
-                lasts,
-                reference,
-            });
+            coverage.push(Coverage { name, lasts, reference });
         }
     }
     coverage
@@ -134,9 +124,7 @@ pub(super) fn events(fields: &mut Fields, reader: &Reader, problems: &mut Proble
             .need("on", "2026-03-03", problems)
             .and_then(|node| date_of(&node, event.source(), problems));
         let what = event.need_text("what", "Wrote to the maker", problems);
-        let file = event
-            .get("file")
-            .and_then(|node| reader.named_file(&node, event.source(), "", problems));
+        let file = event.get("file").and_then(|node| reader.named_file(&node, event.source(), "", problems));
         event.finish(problems);
         if let (Some(on), Some(what)) = (on, what) {
             events.push(Event { on, what, file });

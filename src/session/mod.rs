@@ -23,9 +23,7 @@ use std::sync::Arc;
 
 pub use check::{Better, Check, Comparison, Limit, LimitKind, VisitRef};
 pub use date::{Lasts, days_between, written_out};
-pub use fields::{
-    Fields, Named, difference_of, key_place, list_of, place as place_of, quantity_of, text_of,
-};
+pub use fields::{Fields, Named, difference_of, key_place, list_of, place as place_of, quantity_of, text_of};
 pub use instrument::{Bound, Certificate, Instrument};
 pub use jiff::civil::{Date, Time};
 pub use machine::{Coverage, Event, Machine};
@@ -126,9 +124,7 @@ impl Session {
 
     /// The instrument of that id.
     pub fn instrument(&self, id: &str) -> Option<&Instrument> {
-        self.instruments
-            .iter()
-            .find(|instrument| instrument.id == id)
+        self.instruments.iter().find(|instrument| instrument.id == id)
     }
 
     /// The machine of that id.
@@ -138,10 +134,7 @@ impl Session {
 
     /// The other session that a comparison named by that path.
     pub fn other(&self, path: &str) -> Option<&Session> {
-        self.others
-            .iter()
-            .find(|(name, _)| name == path)
-            .map(|(_, session)| session)
+        self.others.iter().find(|(name, _)| name == path).map(|(_, session)| session)
     }
 
     /// The instrument used for a check at a visit: the visit's word before the check's.

@@ -26,9 +26,7 @@ pub(super) fn examine(bytes: &[u8]) -> Result<Option<String>, PhotoProblem> {
     limits.max_image_height = Some(20_000);
     limits.max_alloc = Some(400 << 20);
     reader.limits(limits);
-    reader
-        .decode()
-        .map_err(|error| PhotoProblem::Broken(error.to_string()))?;
+    reader.decode().map_err(|error| PhotoProblem::Broken(error.to_string()))?;
     if !ended(bytes) {
         return Err(PhotoProblem::Broken("it is cut short".to_owned()));
     }
@@ -46,9 +44,7 @@ fn ended(bytes: &[u8]) -> bool {
 
 /// `DateTimeOriginal` as "2026-03-02 14:41".
 fn taken(bytes: &[u8]) -> Option<String> {
-    let exif = exif::Reader::new()
-        .read_from_container(&mut Cursor::new(bytes))
-        .ok()?;
+    let exif = exif::Reader::new().read_from_container(&mut Cursor::new(bytes)).ok()?;
     let field = exif.get_field(exif::Tag::DateTimeOriginal, exif::In::PRIMARY)?;
     let exif::Value::Ascii(texts) = &field.value else {
         return None;

@@ -25,11 +25,7 @@ impl Place {
     /// The line, counted from 1, on which the place begins.
     pub fn line(&self) -> usize {
         let start = self.span.start.min(self.source.text.len());
-        self.source.text.as_bytes()[..start]
-            .iter()
-            .filter(|byte| **byte == b'\n')
-            .count()
-            + 1
+        self.source.text.as_bytes()[..start].iter().filter(|byte| **byte == b'\n').count() + 1
     }
 }
 
@@ -128,17 +124,12 @@ impl Problems {
 
     /// Whether any of them stops the work.
     pub fn any_error(&self) -> bool {
-        self.list
-            .iter()
-            .any(|problem| problem.severity == Severity::Error)
+        self.list.iter().any(|problem| problem.severity == Severity::Error)
     }
 
     /// How many of them stop the work.
     pub fn errors(&self) -> usize {
-        self.list
-            .iter()
-            .filter(|problem| problem.severity == Severity::Error)
-            .count()
+        self.list.iter().filter(|problem| problem.severity == Severity::Error).count()
     }
 
     /// Whether nothing was found.

@@ -35,9 +35,7 @@ pub fn read(folder: &Path, problems: &mut Problems) -> Option<Session> {
 pub fn title_of_id(id: &str) -> String {
     let spaced = id.replace('-', " ");
     let mut chars = spaced.chars();
-    chars.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(chars).collect()
-    })
+    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }
 
 /// A session folder being read.
@@ -74,26 +72,16 @@ impl Reader {
                 return None;
             }
         };
-        let name = walls.root().file_name().map_or_else(
-            || "session".to_owned(),
-            |name| name.to_string_lossy().into_owned(),
-        );
-        Some(Self {
-            walls,
-            name,
-            nested,
-            others: Vec::new(),
-        })
+        let name = walls
+            .root()
+            .file_name()
+            .map_or_else(|| "session".to_owned(), |name| name.to_string_lossy().into_owned());
+        Some(Self { walls, name, nested, others: Vec::new() })
     }
 
     /// The text of a file, as a source for messages. `None` where it is not there or unreadable;
     /// only the second is a problem here.
-    fn source(
-        &self,
-        relative: &str,
-        most: u64,
-        problems: &mut Problems,
-    ) -> Result<Arc<SourceFile>, Missing> {
+    fn source(&self, relative: &str, most: u64, problems: &mut Problems) -> Result<Arc<SourceFile>, Missing> {
         let name = format!("{}/{relative}", self.name);
         let bytes = match self.walls.bytes(relative, most) {
             Ok(bytes) => bytes,
@@ -114,10 +102,7 @@ impl Reader {
                 problems.push(
                     Problem::error(
                         format!("the file is not UTF-8 (byte 0x{byte:02X})"),
-                        Place {
-                            source: Arc::clone(&source),
-                            span: at..at + 3,
-                        },
+                        Place { source: Arc::clone(&source), span: at..at + 3 },
                     )
                     .expected("no character in UTF-8")
                     .help("save the file with the encoding UTF-8; ° and µ are the usual culprits"),
@@ -125,10 +110,7 @@ impl Reader {
                 return Ok(source);
             }
         };
-        let text = text
-            .strip_prefix('\u{feff}')
-            .map(str::to_owned)
-            .unwrap_or(text);
+        let text = text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text);
         Ok(Arc::new(SourceFile { name, text }))
     }
 
@@ -164,37 +146,13 @@ impl Reader {
         let prepared_by = fields.text("prepared_by", problems);
         fields.need("units", "inch", problems);
         let units = fields
-            .one_of(
-                "units",
-                &[("inch", UnitSystem::Inch), ("metric", UnitSystem::Metric)],
-                problems,
-            )
+            .one_of("units", &[("inch", UnitSystem::Inch), ("metric", UnitSystem::Metric)], problems)
             .unwrap_or(UnitSystem::Metric);
         let paper = fields
-            .one_of(
-                "paper",
-                &[("us-letter", Paper::UsLetter), ("a4", Paper::A4)],
-                problems,
-            )
-            .unwrap_or(if units == UnitSystem::Inch {
-                Paper::UsLetter
-            } else {
-                Paper::A4
-            });
-        let machines = ids(
-            &mut fields,
-            "machines",
-            "a machine",
-            problems,
-            Machine::read,
-        );
-        let instruments = ids(
-            &mut fields,
-            "instruments",
-            "an instrument",
-            problems,
-            Instrument::read,
-        );
+            .one_of("paper", &[("us-letter", Paper::UsLetter), ("a4", Paper::A4)], problems)
+            .unwrap_or(if units == UnitSystem::Inch { Paper::UsLetter } else { Paper::A4 });
+        let machines = ids(&mut fields, "machines", "a machine", problems, Machine::read);
+        let instruments = ids(&mut fields, "instruments", "an instrument", problems, Instrument::read);
         let letter = letter(&mut fields, problems);
         let events = events(&mut fields, &self, problems);
         let checks = ids(&mut fields, "checks", "a check", problems, Check::read);
@@ -210,10 +168,7 @@ impl Reader {
         let instrument_names = keys(&mut fields, "instruments");
         fields.finish(problems);
         let visits = self.visits(&written_machines, problems);
-        let notes = self
-            .source("notes.md", MOST_NOTES, problems)
-            .ok()
-            .map(|source| Notes { source });
+        let notes = self.source("notes.md", MOST_NOTES, problems).ok().map(|source| Notes { source });
         let mut session = Session {
             root: self.walls.root().to_path_buf(),
             name: self.name,
@@ -240,11 +195,7 @@ impl Reader {
         Some(session)
     }
 
-    fn comparisons(
-        &mut self,
-        fields: &mut Fields,
-        problems: &mut Problems,
-    ) -> Option<Vec<Comparison>> {
+    fn comparisons(&mut self, fields: &mut Fields, problems: &mut Problems) -> Option<Vec<Comparison>> {
         let source = Arc::clone(fields.source());
         let entries = fields.map("compare", problems)?;
         let mut list = Vec::new();
@@ -299,11 +250,8 @@ impl Reader {
             let relative = format!("visits/{id}/visit.yaml");
             if !is_id(id) {
                 problems.push(
-                    Problem::folder(format!(
-                        "{}/visits/{id}: the folder's name is no id",
-                        self.name
-                    ))
-                    .help("name visits with lower-case letters, digits and '-'"),
+                    Problem::folder(format!("{}/visits/{id}: the folder's name is no id", self.name))
+                        .help("name visits with lower-case letters, digits and '-'"),
                 );
                 continue;
             }
@@ -311,16 +259,13 @@ impl Reader {
                 visits.extend(Visit::read(id.clone(), fields, self, &machines, problems));
             }
         }
-        visits.sort_by(|a, b| {
-            (a.date, a.time, a.state, &a.id).cmp(&(b.date, b.time, b.state, &b.id))
-        });
+        visits.sort_by(|a, b| (a.date, a.time, a.state, &a.id).cmp(&(b.date, b.time, b.state, &b.id)));
         visits
     }
 
     fn visit_folders(&self, problems: &mut Problems) -> Vec<String> {
         let folder = self.walls.root().join("visits");
-        let inside =
-            fs::canonicalize(&folder).is_ok_and(|path| path.starts_with(self.walls.root()));
+        let inside = fs::canonicalize(&folder).is_ok_and(|path| path.starts_with(self.walls.root()));
         let mut names: Vec<String> = Vec::new();
         if inside && let Ok(entries) = fs::read_dir(&folder) {
             for entry in entries.flatten() {
@@ -358,11 +303,7 @@ impl Reader {
             Err(breach) => {
                 let help = match breach {
                     WallBreach::Missing => {
-                        let base = if folder.is_empty() {
-                            "session.yaml"
-                        } else {
-                            "visit.yaml"
-                        };
+                        let base = if folder.is_empty() { "session.yaml" } else { "visit.yaml" };
                         format!(
                             "the name is taken from the folder of this {base}; check its spelling and case"
                         )
@@ -370,9 +311,7 @@ impl Reader {
                     WallBreach::Leaves | WallBreach::LinkLeaves => {
                         "copy the file into the session folder and name it from there".to_owned()
                     }
-                    _ => {
-                        "name a file inside the session folder, with '/' between folders".to_owned()
-                    }
+                    _ => "name a file inside the session folder, with '/' between folders".to_owned(),
                 };
                 problems.push(
                     Problem::error(format!("'{text}': {breach}"), place(source, node))
@@ -386,12 +325,7 @@ impl Reader {
 
     /// Looks at a photo. `None` where it cannot be shown (which is said); else its date, if any.
     #[allow(clippy::option_option)]
-    pub(super) fn photo(
-        &self,
-        file: &str,
-        at: &Place,
-        problems: &mut Problems,
-    ) -> Option<Option<String>> {
+    pub(super) fn photo(&self, file: &str, at: &Place, problems: &mut Problems) -> Option<Option<String>> {
         let (why, help) = match self.walls.bytes(file, MOST_PHOTO) {
             Err(breach) => (breach.to_string(), "check the file"),
             Ok(bytes) => match examine(&bytes) {
@@ -431,9 +365,7 @@ fn missing(name: &str, relative: &str) -> Problem {
 pub(super) fn is_id(text: &str) -> bool {
     !text.is_empty()
         && text.len() <= 80
-        && text
-            .chars()
-            .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')
+        && text.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')
 }
 
 fn valid_id(entry: &Entry, source: &Arc<SourceFile>, problems: &mut Problems) -> bool {
@@ -444,21 +376,12 @@ fn valid_id(entry: &Entry, source: &Arc<SourceFile>, problems: &mut Problems) ->
         .key
         .to_lowercase()
         .chars()
-        .map(|c| {
-            if c.is_ascii_lowercase() || c.is_ascii_digit() {
-                c
-            } else {
-                '-'
-            }
-        })
+        .map(|c| if c.is_ascii_lowercase() || c.is_ascii_digit() { c } else { '-' })
         .collect();
     problems.push(
-        Problem::error(
-            format!("'{}' is no id", entry.key),
-            key_place(source, entry),
-        )
-        .expected("expected lower-case letters, digits and '-'")
-        .help(format!("write it as: {mended}")),
+        Problem::error(format!("'{}' is no id", entry.key), key_place(source, entry))
+            .expected("expected lower-case letters, digits and '-'")
+            .help(format!("write it as: {mended}")),
     );
     false
 }
@@ -466,12 +389,7 @@ fn valid_id(entry: &Entry, source: &Arc<SourceFile>, problems: &mut Problems) ->
 /// The keys written under a map field, well-formed or not.
 fn keys(fields: &mut Fields, name: &'static str) -> Vec<String> {
     let mut silent = Problems::default();
-    fields
-        .map(name, &mut silent)
-        .unwrap_or_default()
-        .into_iter()
-        .map(|entry| entry.key)
-        .collect()
+    fields.map(name, &mut silent).unwrap_or_default().into_iter().map(|entry| entry.key).collect()
 }
 
 fn ids<T>(
@@ -501,10 +419,7 @@ fn letter(fields: &mut Fields, problems: &mut Problems) -> Letter {
     let Some(mut inner) = Fields::of(&node, fields.source(), "'letter'", problems) else {
         return Letter::default();
     };
-    let letter = Letter {
-        from: party(&mut inner, "from", problems),
-        to: party(&mut inner, "to", problems),
-    };
+    let letter = Letter { from: party(&mut inner, "from", problems), to: party(&mut inner, "to", problems) };
     inner.finish(problems);
     letter
 }
@@ -524,11 +439,7 @@ fn party(fields: &mut Fields, name: &'static str, problems: &mut Problems) -> Op
 /// Without `compare`, the as-found and as-left visits of the same machine are compared: the first
 /// as-found with the last as-left after it.
 fn default_comparison(session: &Session) -> Option<Comparison> {
-    let after = session
-        .visits
-        .iter()
-        .rev()
-        .find(|visit| visit.state == State::AsLeft)?;
+    let after = session.visits.iter().rev().find(|visit| visit.state == State::AsLeft)?;
     let before = session
         .visits
         .iter()
@@ -536,16 +447,8 @@ fn default_comparison(session: &Session) -> Option<Comparison> {
     Some(Comparison {
         id: "as-found to as-left".to_owned(),
         title: "As found to as left".to_owned(),
-        before: VisitRef {
-            session: None,
-            visit: before.id.clone(),
-            place: None,
-        },
-        after: VisitRef {
-            session: None,
-            visit: after.id.clone(),
-            place: None,
-        },
+        before: VisitRef { session: None, visit: before.id.clone(), place: None },
+        after: VisitRef { session: None, visit: after.id.clone(), place: None },
         checks: None,
         place: None,
     })

@@ -47,9 +47,7 @@ pub fn reading_of(
             problems.push(
                 Problem::error("a reading is missing", place(source, node))
                     .expected("expected a number")
-                    .help(
-                        "write the number read; leave the place out of the list if none was read",
-                    ),
+                    .help("write the number read; leave the place out of the list if none was read"),
             );
             return None;
         }
@@ -68,12 +66,7 @@ pub fn reading_of(
         Value::Scalar(scalar) => scalar.text.clone(),
         _ => String::new(),
     };
-    Some(Reading {
-        quantity,
-        text,
-        struck,
-        place: place(source, node),
-    })
+    Some(Reading { quantity, text, struck, place: place(source, node) })
 }
 
 /// A node as a list of readings, at least one.
@@ -95,9 +88,7 @@ pub fn readings_of(
         return None;
     }
     let wanted = items.len();
-    let read: Vec<Reading> = items
-        .iter()
-        .filter_map(|item| reading_of(item, source, kinds, bare, problems))
-        .collect();
+    let read: Vec<Reading> =
+        items.iter().filter_map(|item| reading_of(item, source, kinds, bare, problems)).collect();
     (read.len() == wanted).then_some(read)
 }

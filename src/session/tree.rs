@@ -140,17 +140,8 @@ fn byte_offsets(text: &str) -> Vec<usize> {
 }
 
 enum Open {
-    List {
-        start: usize,
-        anchor: usize,
-        items: Vec<Node>,
-    },
-    Map {
-        start: usize,
-        anchor: usize,
-        entries: Vec<Entry>,
-        key: Option<(String, Range<usize>)>,
-    },
+    List { start: usize, anchor: usize, items: Vec<Node> },
+    Map { start: usize, anchor: usize, entries: Vec<Entry>, key: Option<(String, Range<usize>)> },
 }
 
 struct Builder<'a> {
@@ -168,10 +159,7 @@ impl Builder<'_> {
         if self.bytes.is_empty() {
             return marker.index().min(self.source.text.len());
         }
-        self.bytes
-            .get(marker.index())
-            .copied()
-            .unwrap_or(self.source.text.len())
+        self.bytes.get(marker.index()).copied().unwrap_or(self.source.text.len())
     }
 
     fn range(&self, span: Span) -> Range<usize> {
@@ -180,16 +168,11 @@ impl Builder<'_> {
     }
 
     fn place(&self, span: Range<usize>) -> Place {
-        Place {
-            source: Arc::clone(self.source),
-            span,
-        }
+        Place { source: Arc::clone(self.source), span }
     }
 
     fn say_syntax(&mut self, at: usize, info: &str) {
-        let line_start = self.source.text[..at]
-            .rfind('\n')
-            .map_or(0, |index| index + 1);
+        let line_start = self.source.text[..at].rfind('\n').map_or(0, |index| index + 1);
         let indent_tab = self.source.text[line_start..]
             .chars()
             .take_while(|c| c.is_whitespace() && *c != '\n')
@@ -228,17 +211,12 @@ impl Builder<'_> {
                 return self.keep(anchor, node);
             }
             Event::Alias(anchor) => return self.follow(anchor, range),
-            Event::SequenceStart(anchor, _) => self.open.push(Open::List {
-                start: range.start,
-                anchor,
-                items: Vec::new(),
-            }),
-            Event::MappingStart(anchor, _) => self.open.push(Open::Map {
-                start: range.start,
-                anchor,
-                entries: Vec::new(),
-                key: None,
-            }),
+            Event::SequenceStart(anchor, _) => {
+                self.open.push(Open::List { start: range.start, anchor, items: Vec::new() })
+            }
+            Event::MappingStart(anchor, _) => {
+                self.open.push(Open::Map { start: range.start, anchor, entries: Vec::new(), key: None })
+            }
             Event::SequenceEnd | Event::MappingEnd => return self.close(range.end),
             Event::DocumentStart(_) if self.root.is_some() => {
                 let place = self.place(range);
@@ -300,39 +278,19 @@ impl Builder<'_> {
             );
             return false;
         }
-        let node = Node {
-            span: range,
-            value: node.value.clone(),
-        };
+        let node = Node { span: range, value: node.value.clone() };
         self.nodes += node.count();
         self.keep(0, node)
     }
 
     fn close(&mut self, end: usize) -> bool {
         let (anchor, node) = match self.open.pop() {
-            Some(Open::List {
-                start,
-                anchor,
-                items,
-            }) => (
-                anchor,
-                Node {
-                    span: start..self.closed(start, end, ']'),
-                    value: Value::List(items),
-                },
-            ),
-            Some(Open::Map {
-                start,
-                anchor,
-                entries,
-                ..
-            }) => (
-                anchor,
-                Node {
-                    span: start..self.closed(start, end, '}'),
-                    value: Value::Map(entries),
-                },
-            ),
+            Some(Open::List { start, anchor, items }) => {
+                (anchor, Node { span: start..self.closed(start, end, ']'), value: Value::List(items) })
+            }
+            Some(Open::Map { start, anchor, entries, .. }) => {
+                (anchor, Node { span: start..self.closed(start, end, '}'), value: Value::Map(entries) })
+            }
             None => return true,
         };
         self.keep(anchor, node)
@@ -369,11 +327,8 @@ impl Builder<'_> {
                 Some((name, key_span)) => {
                     let twice = entries.iter().find(|entry| entry.key == name);
                     if let Some(first) = twice {
-                        let line = Place {
-                            source: Arc::clone(self.source),
-                            span: first.key_span.clone(),
-                        }
-                        .line();
+                        let line =
+                            Place { source: Arc::clone(self.source), span: first.key_span.clone() }.line();
                         let place = self.place(key_span);
                         self.problems.push(
                             Problem::error(format!("'{name}' is written twice"), place)
@@ -381,11 +336,7 @@ impl Builder<'_> {
                                 .help("keep one of the two"),
                         );
                     } else {
-                        entries.push(Entry {
-                            key: name,
-                            key_span,
-                            node,
-                        });
+                        entries.push(Entry { key: name, key_span, node });
                     }
                 }
             },
@@ -424,8 +375,5 @@ fn scalar(text: &str, style: ScalarStyle) -> Value {
     } else {
         ScalarKind::Text
     };
-    Value::Scalar(Scalar {
-        text: text.to_owned(),
-        is,
-    })
+    Value::Scalar(Scalar { text: text.to_owned(), is })
 }

@@ -134,9 +134,7 @@ pub struct Visit {
 impl Visit {
     /// The readings of a check, where it was made.
     pub fn readings_of(&self, check: &str) -> Option<&Readings> {
-        self.readings
-            .iter()
-            .find(|readings| readings.check == check)
+        self.readings.iter().find(|readings| readings.check == check)
     }
 
     pub(super) fn read(
@@ -152,12 +150,8 @@ impl Visit {
             .need("state", "as-found", problems)
             .and_then(|_| fields.one_of("state", &State::WORDS, problems));
         let machine = machine_of(&mut fields, machines, problems);
-        let date = fields
-            .need("date", "2026-03-02", problems)
-            .and_then(|_| fields.date("date", problems));
-        let time = fields
-            .get("time")
-            .and_then(|node| time_of(&node, fields.source(), problems));
+        let date = fields.need("date", "2026-03-02", problems).and_then(|_| fields.date("date", problems));
+        let time = fields.get("time").and_then(|node| time_of(&node, fields.source(), problems));
         let by = fields.text("by", problems);
         let conditions = conditions(&mut fields, problems);
         let folder = format!("visits/{id}");
@@ -204,10 +198,7 @@ fn machine_of(fields: &mut Fields, machines: &[&str], problems: &mut Problems) -
 
 fn conditions(fields: &mut Fields, problems: &mut Problems) -> Vec<Condition> {
     let entries = fields.map("conditions", problems).unwrap_or_default();
-    entries
-        .iter()
-        .filter_map(|entry| condition(entry, fields, problems))
-        .collect()
+    entries.iter().filter_map(|entry| condition(entry, fields, problems)).collect()
 }
 
 fn condition(entry: &Entry, fields: &Fields, problems: &mut Problems) -> Option<Condition> {
@@ -215,34 +206,19 @@ fn condition(entry: &Entry, fields: &Fields, problems: &mut Problems) -> Option<
         // Named but not filled in: the same as not recorded.
         return None;
     }
-    let text = fields.text_of(
-        &entry.node,
-        &format!("the condition '{}'", entry.key),
-        problems,
-    )?;
+    let text = fields.text_of(&entry.node, &format!("the condition '{}'", entry.key), problems)?;
     let value = match &entry.node.value {
         Value::Scalar(scalar) => match scalar.is {
             ScalarKind::Number(number) => ConditionValue::Number(number),
-            _ => parse_quantity(&text, &[], None).map_or_else(
-                |_| ConditionValue::Text(text.clone()),
-                ConditionValue::Quantity,
-            ),
+            _ => parse_quantity(&text, &[], None)
+                .map_or_else(|_| ConditionValue::Text(text.clone()), ConditionValue::Quantity),
         },
         _ => ConditionValue::Text(text.clone()),
     };
-    Some(Condition {
-        name: entry.key.clone(),
-        value,
-        text,
-    })
+    Some(Condition { name: entry.key.clone(), value, text })
 }
 
-fn photos(
-    fields: &mut Fields,
-    reader: &Reader,
-    folder: &str,
-    problems: &mut Problems,
-) -> Vec<Photo> {
+fn photos(fields: &mut Fields, reader: &Reader, folder: &str, problems: &mut Problems) -> Vec<Photo> {
     let mut photos = Vec::new();
     for node in fields.list("photos", problems).unwrap_or_default() {
         let Some(mut inner) = Fields::of(&node, fields.source(), "a photo", problems) else {
@@ -250,22 +226,15 @@ fn photos(
         };
         let file_node = inner.need("file", "photos/indicator.jpg", problems);
         let place = file_node.as_ref().map(|node| inner.at(node));
-        let file = file_node
-            .as_ref()
-            .and_then(|node| reader.named_file(node, inner.source(), folder, problems));
+        let file =
+            file_node.as_ref().and_then(|node| reader.named_file(node, inner.source(), folder, problems));
         let caption = inner.text("caption", problems).unwrap_or_default();
         let check = inner.named("check", problems);
         inner.finish(problems);
         if let (Some(file), Some(place)) = (file, place)
             && let Some(taken) = reader.photo(&file, &place, problems)
         {
-            photos.push(Photo {
-                file,
-                caption,
-                check,
-                taken,
-                place,
-            });
+            photos.push(Photo { file, caption, check, taken, place });
         }
     }
     photos
@@ -281,13 +250,7 @@ fn readings(fields: &mut Fields, problems: &mut Problems) -> Vec<Readings> {
         };
         let conditions = conditions(&mut own, problems);
         let instrument = own.named("instrument", problems);
-        all.push(Readings {
-            check: entry.key,
-            conditions,
-            instrument,
-            own,
-            place,
-        });
+        all.push(Readings { check: entry.key, conditions, instrument, own, place });
     }
     all
 }

@@ -36,9 +36,7 @@ pub struct Walls {
 impl Walls {
     /// Walls round a folder that exists.
     pub fn around(folder: &Path) -> io::Result<Self> {
-        Ok(Self {
-            root: fs::canonicalize(folder)?,
-        })
+        Ok(Self { root: fs::canonicalize(folder)? })
     }
 
     /// The resolved folder.
@@ -72,9 +70,7 @@ impl Walls {
     /// The file behind a path relative to the session, links followed.
     pub fn resolve(&self, relative: &str) -> Result<PathBuf, WallBreach> {
         let joined = self.root.join(relative);
-        let plain = Path::new(relative)
-            .components()
-            .all(|part| matches!(part, Component::Normal(_)));
+        let plain = Path::new(relative).components().all(|part| matches!(part, Component::Normal(_)));
         if !plain {
             return Err(WallBreach::Leaves);
         }

@@ -10,10 +10,8 @@ use asfound::session::{Problems, Session};
 /// Published data that are used from a folder beside the project and not copied into it
 /// (`ASFOUND_CHECKDATA`, else `../shared/checkdata`). `None`, said on stderr, where it is absent.
 pub fn checkdata(path: &str) -> Option<String> {
-    let folder = std::env::var_os("ASFOUND_CHECKDATA").map_or_else(
-        || Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/checkdata"),
-        PathBuf::from,
-    );
+    let folder = std::env::var_os("ASFOUND_CHECKDATA")
+        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/checkdata"), PathBuf::from);
     let text = fs::read_to_string(folder.join(path)).ok();
     if text.is_none() {
         eprintln!("skipped: {path} is not in the folder that ASFOUND_CHECKDATA names");
@@ -29,23 +27,14 @@ pub fn published(path: &str) -> String {
 
 /// Correct digits: −lg of the relative error (McCullough 1998), 15 at most.
 pub fn log_relative_error(value: f64, certified: f64) -> f64 {
-    let error = if certified == 0.0 {
-        value.abs()
-    } else {
-        ((value - certified) / certified).abs()
-    };
-    if error == 0.0 {
-        15.0
-    } else {
-        (-error.log10()).min(15.0)
-    }
+    let error = if certified == 0.0 { value.abs() } else { ((value - certified) / certified).abs() };
+    if error == 0.0 { 15.0 } else { (-error.log10()).min(15.0) }
 }
 
 /// A relative tolerance, or an absolute one about zero.
 pub fn close(value: f64, wanted: f64, tolerance: f64) {
     let scale = wanted.abs().max(1e-300);
-    let fine =
-        (value - wanted).abs() <= tolerance * scale || (value - wanted).abs() <= tolerance * 1e-6;
+    let fine = (value - wanted).abs() <= tolerance * scale || (value - wanted).abs() <= tolerance * 1e-6;
     assert!(fine, "{value} is not {wanted} within {tolerance}");
 }
 
@@ -74,23 +63,13 @@ impl Made {
         let session = asfound::session::read(self.folder.path(), &mut problems).expect("a session");
         let measures = asfound::registry::measures();
         let findings = asfound::analysis::analyse(&session, &measures, &mut problems);
-        assert!(
-            !problems.any_error(),
-            "{:#?}",
-            problems.iter().collect::<Vec<_>>()
-        );
+        assert!(!problems.any_error(), "{:#?}", problems.iter().collect::<Vec<_>>());
         (session, findings)
     }
 }
 
 /// The finding of a check at a visit.
-pub fn found<'a>(
-    findings: &'a Findings,
-    check: &str,
-    visit: &str,
-    at: &str,
-    what: &str,
-) -> &'a Finding {
+pub fn found<'a>(findings: &'a Findings, check: &str, visit: &str, at: &str, what: &str) -> &'a Finding {
     findings
         .check(check)
         .and_then(|check| check.visit(visit))
@@ -102,15 +81,7 @@ pub fn found<'a>(
 pub fn run_out_session(step: &str, instrument: &str, turns: &[Vec<f64>]) -> Made {
     let turns: Vec<String> = turns
         .iter()
-        .map(|turn| {
-            format!(
-                "[{}]",
-                turn.iter()
-                    .map(f64::to_string)
-                    .collect::<Vec<_>>()
-                    .join(", ")
-            )
-        })
+        .map(|turn| format!("[{}]", turn.iter().map(f64::to_string).collect::<Vec<_>>().join(", ")))
         .collect();
     Made::new(
         &format!(

@@ -13,12 +13,7 @@ fn oracle() -> Value {
 }
 
 fn list(value: &Value) -> Vec<f64> {
-    value
-        .as_array()
-        .unwrap()
-        .iter()
-        .map(|v| v.as_f64().unwrap())
-        .collect()
+    value.as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect()
 }
 
 fn number(value: &Value) -> f64 {
@@ -29,22 +24,13 @@ fn number(value: &Value) -> f64 {
 fn welch_s_interval_is_scipy_s() {
     // scipy.stats.ttest_ind(equal_var=False).confidence_interval(), scipy 1.17.1.
     for (name, case) in oracle()["welch"].as_object().unwrap() {
-        let found = welch(
-            sample(&list(&case["before"])),
-            sample(&list(&case["after"])),
-        )
-        .unwrap();
+        let found = welch(sample(&list(&case["before"])), sample(&list(&case["after"]))).unwrap();
         // Where means cancel, what is left of the digits is compared with the interval's width.
         let width = number(&case["high"]) - number(&case["low"]);
-        for (value, wanted) in [
-            (found.low, &case["low"]),
-            (found.high, &case["high"]),
-            (found.difference, &case["change"]),
-        ] {
-            assert!(
-                (value - number(wanted)).abs() < 1e-8 * width,
-                "{name}: {value} is not {wanted}"
-            );
+        for (value, wanted) in
+            [(found.low, &case["low"]), (found.high, &case["high"]), (found.difference, &case["change"])]
+        {
+            assert!((value - number(wanted)).abs() < 1e-8 * width, "{name}: {value} is not {wanted}");
         }
         close(found.dof, number(&case["dof"]), 1e-7);
     }
@@ -69,11 +55,7 @@ fn a_paired_interval_is_scipy_s() {
                 "{name}: {value} is not {wanted}"
             );
         }
-        close(
-            two_sided(summed.mean / standard, n - 1.0),
-            number(&case["p"]),
-            1e-8,
-        );
+        close(two_sided(summed.mean / standard, n - 1.0), number(&case["p"]), 1e-8);
     }
 }
 
@@ -93,11 +75,7 @@ fn t_and_normal_points_keep_ten_digits() {
         close(quantile(0.975, dof.parse().unwrap()), number(wanted), 1e-10);
     }
     for (p, wanted) in oracle()["normal"].as_object().unwrap() {
-        close(
-            quantile(p.parse().unwrap(), f64::INFINITY),
-            number(wanted),
-            1e-9,
-        );
+        close(quantile(p.parse().unwrap(), f64::INFINITY), number(wanted), 1e-9);
     }
 }
 

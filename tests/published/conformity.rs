@@ -7,11 +7,7 @@ use serde_json::Value;
 use crate::common::published;
 
 fn limit(low: Option<f64>, high: Option<f64>) -> LimitOn {
-    LimitOn {
-        at_least: low,
-        at_most: high,
-        source: None,
-    }
+    LimitOn { at_least: low, at_most: high, source: None }
 }
 
 #[test]
@@ -59,13 +55,7 @@ fn at_the_limit_itself_the_odds_are_even_and_a_guard_of_u_leaves_2_in_100() {
 #[test]
 fn an_instrument_is_coarse_below_4_to_1() {
     // 4:1 is common practice.
-    assert_eq!(
-        test_uncertainty_ratio(0.5, &limit(None, Some(1.0))),
-        Some(2.0)
-    );
-    assert_eq!(
-        test_uncertainty_ratio(0.02, &limit(Some(0.35), Some(0.55))).map(f64::round),
-        Some(5.0)
-    );
+    assert_eq!(test_uncertainty_ratio(0.5, &limit(None, Some(1.0))), Some(2.0));
+    assert_eq!(test_uncertainty_ratio(0.02, &limit(Some(0.35), Some(0.55))).map(f64::round), Some(5.0));
     assert_eq!(test_uncertainty_ratio(0.0, &limit(None, Some(1.0))), None);
 }

@@ -28,24 +28,15 @@ fn factors_are_those_of_nist_sp_811() {
         (Kind::Torque, "lbf·ft", "N·m", 1.355_817_948_331_400_4),
     ];
     for (kind, from, to, factor) in cases {
-        close(
-            Quantity::new(1.0, unit(kind, from))
-                .to(unit(kind, to))
-                .unwrap(),
-            factor,
-            1e-14,
-        );
+        close(Quantity::new(1.0, unit(kind, from)).to(unit(kind, to)).unwrap(), factor, 1e-14);
     }
 }
 
 #[test]
 fn a_temperature_difference_of_36_f_is_20_k_and_212_f_is_100_c() {
     // NIST SP 811, B.8: t/°C = (t/°F − 32)/1.8; a difference has no 32.
-    let (f, c, k) = (
-        unit(Kind::Temperature, "°F"),
-        unit(Kind::Temperature, "°C"),
-        unit(Kind::Temperature, "K"),
-    );
+    let (f, c, k) =
+        (unit(Kind::Temperature, "°F"), unit(Kind::Temperature, "°C"), unit(Kind::Temperature, "K"));
     close(Difference::new(36.0, f).to(k).unwrap(), 20.0, 1e-14);
     close(Quantity::new(212.0, f).to(c).unwrap(), 100.0, 1e-12);
     close(Quantity::new(-40.0, f).to(c).unwrap(), -40.0, 1e-12);
@@ -56,39 +47,16 @@ fn a_temperature_difference_of_36_f_is_20_k_and_212_f_is_100_c() {
 
 #[test]
 fn quantities_are_read_in_every_usual_spelling_and_of_the_right_kind_only() {
-    for text in [
-        "0.0005 in",
-        "0.5 thou",
-        "5 tenths",
-        "12.7 µm",
-        "12.7 um",
-        "12.7 μm",
-        "0.0127mm",
-    ] {
+    for text in ["0.0005 in", "0.5 thou", "5 tenths", "12.7 µm", "12.7 um", "12.7 μm", "0.0127mm"] {
         let read = parse_quantity(text, &[Kind::Length], None).unwrap();
         close(read.to(unit(Kind::Length, "in")).unwrap(), 0.0005, 1e-12);
     }
-    assert!(
-        parse_quantity("66 °F", &[Kind::Length], None)
-            .unwrap_err()
-            .message
-            .contains("a temperature")
-    );
+    assert!(parse_quantity("66 °F", &[Kind::Length], None).unwrap_err().message.contains("a temperature"));
     assert!(parse_quantity("0,5 mm", &[Kind::Length], None).is_err());
     assert!(parse_quantity("nan mm", &[Kind::Length], None).is_err());
     assert!(parse_quantity("5", &[Kind::Length], None).is_err());
-    assert_eq!(
-        parse_difference("14:30", &[Kind::Time], None)
-            .unwrap()
-            .value(),
-        870.0
-    );
-    assert_eq!(
-        parse_difference("1:02:30", &[Kind::Time], None)
-            .unwrap()
-            .value(),
-        3750.0
-    );
+    assert_eq!(parse_difference("14:30", &[Kind::Time], None).unwrap().value(), 870.0);
+    assert_eq!(parse_difference("1:02:30", &[Kind::Time], None).unwrap().value(), 3750.0);
 }
 
 fn date(year: i16, month: i8, day: i8) -> Date {
@@ -98,23 +66,11 @@ fn date(year: i16, month: i8, day: i8) -> Date {
 #[test]
 fn coverage_runs_by_the_calendar() {
     // 2026 has 31 days in January and 28 in February (RFC 3339, 5.7): 11 + 28 + 21 = 60.
-    assert_eq!(
-        Lasts::parse("60 days").unwrap().ends(date(2026, 1, 20)),
-        Some(date(2026, 3, 21))
-    );
+    assert_eq!(Lasts::parse("60 days").unwrap().ends(date(2026, 1, 20)), Some(date(2026, 3, 21)));
     // 29 February 2024 exists and 29 February 2027 does not (RFC 3339, appendix C).
-    assert_eq!(
-        Lasts::parse("3 years").unwrap().ends(date(2024, 2, 29)),
-        Some(date(2027, 2, 28))
-    );
-    assert_eq!(
-        Lasts::parse("1 month").unwrap().ends(date(2026, 1, 31)),
-        Some(date(2026, 2, 28))
-    );
-    assert_eq!(
-        Lasts::parse("2 weeks").unwrap().ends(date(2026, 12, 25)),
-        Some(date(2027, 1, 8))
-    );
+    assert_eq!(Lasts::parse("3 years").unwrap().ends(date(2024, 2, 29)), Some(date(2027, 2, 28)));
+    assert_eq!(Lasts::parse("1 month").unwrap().ends(date(2026, 1, 31)), Some(date(2026, 2, 28)));
+    assert_eq!(Lasts::parse("2 weeks").unwrap().ends(date(2026, 12, 25)), Some(date(2027, 1, 8)));
     assert_eq!(days_between(date(2026, 3, 2), date(2026, 3, 21)), 19);
     assert_eq!(days_between(date(2026, 3, 24), date(2026, 3, 21)), -3);
     assert_eq!(Lasts::parse("three years"), None);

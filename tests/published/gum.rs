@@ -35,21 +35,14 @@ fn the_end_gauge_of_h1_has_32_nm_with_16_degrees_of_freedom() {
     assert_eq!(budget.expanded.standard.round(), 32.0);
     assert_eq!(budget.expanded.dof, 16.0);
     // NIST TN 1297, table B.1: t99(16) = 2.92.
-    assert_eq!(
-        (quantile(0.995, budget.expanded.dof) * 100.0).round(),
-        292.0
-    );
+    assert_eq!((quantile(0.995, budget.expanded.dof) * 100.0).round(), 292.0);
 }
 
 #[test]
 fn a_rectangular_half_width_is_divided_by_the_root_of_3_and_a_step_by_the_root_of_12() {
     // JCGM 100 4.3.7 and F.2.2.1; values as in the annex H.1 example's table (via GTC 1.5.1).
     close(2e-6 / 3f64.sqrt(), 1.154_700_538_379_251_6e-6, 1e-12);
-    let shown = asfound::analysis::uncertainty::Shown {
-        step: 1.0,
-        scale: 1.0,
-        ..Default::default()
-    };
+    let shown = asfound::analysis::uncertainty::Shown { step: 1.0, scale: 1.0, ..Default::default() };
     close(shown.step_standard(), 0.288_675_134_594_812_9, 1e-12);
 }
 
@@ -60,10 +53,7 @@ fn every_cell_of_the_table_of_student_s_t_agrees_to_half_a_printed_unit() {
     let text = published("nist_tn1297_table_B1.csv");
     let mut checked = 0;
     let mut heads: Vec<f64> = Vec::new();
-    for line in text
-        .lines()
-        .filter(|line| !line.starts_with('#') && !line.is_empty())
-    {
+    for line in text.lines().filter(|line| !line.starts_with('#') && !line.is_empty()) {
         let cells: Vec<&str> = line.split(',').map(str::trim).collect();
         if heads.is_empty() {
             heads = cells[1..].iter().map(|cell| probability(cell)).collect();
@@ -74,16 +64,11 @@ fn every_cell_of_the_table_of_student_s_t_agrees_to_half_a_printed_unit() {
             if dof == 35.0 && (p - 0.90).abs() < 1e-9 {
                 continue;
             }
-            let places = printed
-                .split_once('.')
-                .map_or(0, |(_, decimals)| decimals.len());
+            let places = printed.split_once('.').map_or(0, |(_, decimals)| decimals.len());
             let unit = 10f64.powi(-i32::try_from(places).unwrap());
             let exact = quantile(0.5 + p / 2.0, dof);
             let value: f64 = printed.parse().unwrap();
-            assert!(
-                (exact - value).abs() <= unit * 0.500_1,
-                "t({p}, {dof}) = {exact}, printed {printed}"
-            );
+            assert!((exact - value).abs() <= unit * 0.500_1, "t({p}, {dof}) = {exact}, printed {printed}");
             checked += 1;
         }
     }
@@ -92,10 +77,7 @@ fn every_cell_of_the_table_of_student_s_t_agrees_to_half_a_printed_unit() {
 
 /// A column's head in per cent; the sigma columns stand for 1, 2 and 3 standard deviations.
 fn probability(head: &str) -> f64 {
-    let digits: String = head
-        .chars()
-        .filter(|c| c.is_ascii_digit() || *c == '.')
-        .collect();
+    let digits: String = head.chars().filter(|c| c.is_ascii_digit() || *c == '.').collect();
     match digits.as_str() {
         "68.27" => 0.682_689_492_137_085_9,
         "95.45" => 0.954_499_736_103_641_6,
@@ -108,15 +90,9 @@ fn probability(head: &str) -> f64 {
 fn results_are_rounded_as_in_7_2_6() {
     // JCGM 100 7.2.6: y = 10.057 62 Ω with 27 mΩ becomes 10.058 Ω; 28.05 kHz with 5 kHz, 28 kHz.
     let ohms = round_with_uncertainty(10.057_62, 0.027);
-    assert_eq!(
-        (ohms.value.as_str(), ohms.uncertainty.as_str()),
-        ("10.058", "0.027")
-    );
+    assert_eq!((ohms.value.as_str(), ohms.uncertainty.as_str()), ("10.058", "0.027"));
     let kilohertz = round_with_uncertainty(28.05, 5.0);
-    assert_eq!(
-        (kilohertz.value.as_str(), kilohertz.uncertainty.as_str()),
-        ("28", "5")
-    );
+    assert_eq!((kilohertz.value.as_str(), kilohertz.uncertainty.as_str()), ("28", "5"));
     // Never more than two significant digits, and the value to the same place.
     for (value, uncertainty, shown) in [
         (3.417, 0.8312, ("3.4", "0.8")),
@@ -127,10 +103,6 @@ fn results_are_rounded_as_in_7_2_6() {
         (-0.04, 0.9, ("0.0", "0.9")),
     ] {
         let rounded = round_with_uncertainty(value, uncertainty);
-        assert_eq!(
-            (rounded.value.as_str(), rounded.uncertainty.as_str()),
-            shown,
-            "{value} ± {uncertainty}"
-        );
+        assert_eq!((rounded.value.as_str(), rounded.uncertainty.as_str()), shown, "{value} ± {uncertainty}");
     }
 }

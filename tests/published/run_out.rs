@@ -18,17 +18,9 @@ fn number(value: &Value) -> f64 {
 fn readings(case: &Value) -> (Vec<At>, Vec<f64>) {
     let (mut places, mut values) = (Vec::new(), Vec::new());
     for (turn, list) in case["turns"].as_array().unwrap().iter().enumerate() {
-        for (value, angle) in list
-            .as_array()
-            .unwrap()
-            .iter()
-            .zip(case["angles"].as_array().unwrap())
-        {
+        for (value, angle) in list.as_array().unwrap().iter().zip(case["angles"].as_array().unwrap()) {
             if let Some(value) = value.as_f64() {
-                places.push(At {
-                    turn,
-                    angle: number(angle),
-                });
+                places.push(At { turn, angle: number(angle) });
                 values.push(value);
             }
         }
@@ -48,23 +40,11 @@ fn harmonics_of_unequal_angles_several_turns_and_struck_readings_are_numpy_s() {
             assert!((a - number(&wave["a"])).abs() < 1e-9, "{name}: a");
             assert!((b - number(&wave["b"])).abs() < 1e-9, "{name}: b");
         }
-        close(
-            found.peak_to_peak(1).unwrap(),
-            number(&waves[0]["size"]),
-            1e-9,
-        );
-        close(
-            found.high_spot(1).unwrap(),
-            number(&waves[0]["high_at_deg"]),
-            1e-9,
-        );
+        close(found.peak_to_peak(1).unwrap(), number(&waves[0]["size"]), 1e-9);
+        close(found.high_spot(1).unwrap(), number(&waves[0]["high_at_deg"]), 1e-9);
         assert_eq!(found.dof as u64, case["dof"].as_u64().unwrap(), "{name}");
         close(found.residual().unwrap(), number(&case["residual"]), 1e-7);
-        for (found, wanted) in found
-            .constants
-            .iter()
-            .zip(case["constants"].as_array().unwrap())
-        {
+        for (found, wanted) in found.constants.iter().zip(case["constants"].as_array().unwrap()) {
             assert!((found - number(wanted)).abs() < 1e-9, "{name}: constants");
         }
     }
@@ -77,26 +57,10 @@ fn an_exact_profile_comes_back_exactly() {
     let (places, values) = readings(case);
     let found = fit(&places, &values).unwrap();
     let expected = &case["expected"];
-    close(
-        found.peak_to_peak(1).unwrap(),
-        number(&expected["once_per_turn"]),
-        1e-12,
-    );
-    close(
-        found.peak_to_peak(2).unwrap(),
-        number(&expected["twice_per_turn"]),
-        1e-12,
-    );
-    close(
-        found.high_spot(1).unwrap(),
-        number(&expected["once_high_at_deg"]),
-        1e-10,
-    );
-    close(
-        found.high_spot(2).unwrap(),
-        number(&expected["twice_high_at_deg"]),
-        1e-10,
-    );
+    close(found.peak_to_peak(1).unwrap(), number(&expected["once_per_turn"]), 1e-12);
+    close(found.peak_to_peak(2).unwrap(), number(&expected["twice_per_turn"]), 1e-12);
+    close(found.high_spot(1).unwrap(), number(&expected["once_high_at_deg"]), 1e-10);
+    close(found.high_spot(2).unwrap(), number(&expected["twice_high_at_deg"]), 1e-10);
     assert!(found.residual().unwrap() < 1e-12);
 }
 
@@ -106,50 +70,17 @@ fn the_profile_of_twelve_has_the_eccentricity_of_the_least_squares_circle() {
     // angles (BS 3730 / ISO 4291, annex, as quoted in CHECKVALUES 4.1); values by numpy 2.4.6.
     let oracle = oracle();
     let case = &oracle["profile12"];
-    let angles: Vec<f64> = case["angles"]
-        .as_array()
-        .unwrap()
-        .iter()
-        .map(number)
-        .collect();
+    let angles: Vec<f64> = case["angles"].as_array().unwrap().iter().map(number).collect();
     let values: Vec<f64> = case["r"].as_array().unwrap().iter().map(number).collect();
-    let places: Vec<At> = angles
-        .iter()
-        .map(|angle| At {
-            turn: 0,
-            angle: *angle,
-        })
-        .collect();
+    let places: Vec<At> = angles.iter().map(|angle| At { turn: 0, angle: *angle }).collect();
     let found = fit(&places, &values).unwrap();
-    close(
-        found.peak_to_peak(1).unwrap(),
-        15.996_547_835_612_478,
-        1e-10,
-    );
-    close(
-        found.peak_to_peak(2).unwrap(),
-        2.0 * 3.000_337_481_017_759_4,
-        1e-10,
-    );
-    close(
-        found.peak_to_peak(3).unwrap(),
-        2.0 * 1.500_237_018_311_143,
-        1e-10,
-    );
+    close(found.peak_to_peak(1).unwrap(), 15.996_547_835_612_478, 1e-10);
+    close(found.peak_to_peak(2).unwrap(), 2.0 * 3.000_337_481_017_759_4, 1e-10);
+    close(found.peak_to_peak(3).unwrap(), 2.0 * 1.500_237_018_311_143, 1e-10);
     close(found.high_spot(1).unwrap(), 40.002_749_654_833_316, 1e-10);
     let (a, b) = (
-        angles
-            .iter()
-            .zip(&values)
-            .map(|(t, r)| r * t.to_radians().cos())
-            .sum::<f64>()
-            / 6.0,
-        angles
-            .iter()
-            .zip(&values)
-            .map(|(t, r)| r * t.to_radians().sin())
-            .sum::<f64>()
-            / 6.0,
+        angles.iter().zip(&values).map(|(t, r)| r * t.to_radians().cos()).sum::<f64>() / 6.0,
+        angles.iter().zip(&values).map(|(t, r)| r * t.to_radians().sin()).sum::<f64>() / 6.0,
     );
     close(found.harmonics[0].0, a, 1e-12);
     close(found.harmonics[0].1, b, 1e-12);
@@ -169,21 +100,13 @@ fn a_published_circle_s_centre_is_found_from_its_points_round_the_turn() {
     // Gander, Golub, Strebel, BIT 34 (1994) 558: geometric centre (4.739782, 2.983533), radius
     // 4.714226. Seen from near its centre a circle's radius is, to first order, the mean radius
     // plus the eccentricity's cosine; iterating the fit moves the centre onto the published one.
-    let (x, y) = (
-        [1.0, 2.0, 5.0, 7.0, 9.0, 3.0],
-        [7.0, 6.0, 8.0, 7.0, 5.0, 7.0],
-    );
+    let (x, y) = ([1.0, 2.0, 5.0, 7.0, 9.0, 3.0], [7.0, 6.0, 8.0, 7.0, 5.0, 7.0]);
     let (mut cx, mut cy, mut radius) = (4.7_f64, 3.0_f64, 0.0_f64);
     for _ in 0..200 {
         let polar: Vec<(f64, f64)> = x
             .iter()
             .zip(y)
-            .map(|(x, y)| {
-                (
-                    (y - cy).atan2(x - cx).to_degrees().rem_euclid(360.0),
-                    (x - cx).hypot(y - cy),
-                )
-            })
+            .map(|(x, y)| ((y - cy).atan2(x - cx).to_degrees().rem_euclid(360.0), (x - cx).hypot(y - cy)))
             .collect();
         // One harmonic only: six points in one half plane carry no more.
         let rows = nalgebra::DMatrix::from_fn(6, 3, |row, column| match column {
@@ -200,12 +123,7 @@ fn a_published_circle_s_centre_is_found_from_its_points_round_the_turn() {
     close(radius, 4.714_226, 1e-6);
     // And the program's own fit of an eccentric circle of that radius, eight readings a turn.
     let e = 0.02;
-    let places: Vec<At> = (0..8)
-        .map(|index| At {
-            turn: 0,
-            angle: 45.0 * f64::from(index),
-        })
-        .collect();
+    let places: Vec<At> = (0..8).map(|index| At { turn: 0, angle: 45.0 * f64::from(index) }).collect();
     let values: Vec<f64> = places
         .iter()
         .map(|at| {
@@ -232,15 +150,11 @@ fn a_sampled_range_misses_at_most_what_theory_says() {
             .map(|phase| {
                 let phase = step * f64::from(phase) / 10_000.0;
                 let values = (0..n).map(|index| (phase + step * index as f64).cos());
-                let (low, high) =
-                    values.fold((2.0_f64, -2.0_f64), |(l, h), v| (l.min(v), h.max(v)));
+                let (low, high) = values.fold((2.0_f64, -2.0_f64), |(l, h), v| (l.min(v), h.max(v)));
                 high - low
             })
             .fold(f64::INFINITY, f64::min);
-        assert!(
-            (2.0 - worst - range_can_miss(2.0, n)).abs() < 1e-6,
-            "N = {n}"
-        );
+        assert!((2.0 - worst - range_can_miss(2.0, n)).abs() < 1e-6, "N = {n}");
     }
 }
 
@@ -254,10 +168,7 @@ fn the_floor_of_a_range_of_pure_rounding_noise_grows_with_the_number_of_readings
         let (_, findings) = made.analysed();
         let floor = found(&findings, "c", "v", "", "tir").floor.unwrap();
         let wanted = number(&oracle["range_of_rectangular_095"][n.to_string()]);
-        assert!(
-            (floor / wanted - 1.0).abs() < 0.003,
-            "N = {n}: {floor}, theory {wanted}"
-        );
+        assert!((floor / wanted - 1.0).abs() < 0.003, "N = {n}: {floor}, theory {wanted}");
     }
 }
 
@@ -272,10 +183,7 @@ fn the_floor_of_a_range_of_normal_noise_is_the_studentized_range_s() {
         let (_, findings) = made.analysed();
         let floor = found(&findings, "c", "v", "", "tir").floor.unwrap() / deviation;
         let wanted = number(&oracle["range_of_normal_095"][n.to_string()]);
-        assert!(
-            (floor / wanted - 1.0).abs() < 0.01,
-            "N = {n}: {floor}, theory {wanted}"
-        );
+        assert!((floor / wanted - 1.0).abs() < 0.01, "N = {n}: {floor}, theory {wanted}");
     }
 }
 
@@ -283,14 +191,9 @@ fn the_floor_of_a_range_of_normal_noise_is_the_studentized_range_s() {
 fn a_lever_s_tip_angle_multiplies_by_its_cosine() {
     // Published compensation: 0.200 mm at 10° is 0.196–0.197, at 20° 0.188, at 30° 0.173–0.174
     // (catalogue table named in CHECKVALUES 4.8, printed to two digits of the factor).
-    for (angle, factor) in [
-        (10.0, 0.98),
-        (20.0, 0.94),
-        (30.0, 0.87),
-        (40.0, 0.77),
-        (50.0, 0.64),
-        (60.0, 0.50),
-    ] {
+    for (angle, factor) in
+        [(10.0, 0.98), (20.0, 0.94), (30.0, 0.87), (40.0, 0.77), (50.0, 0.64), (60.0, 0.50)]
+    {
         let instrument = format!(", tip_angle: {angle} deg");
         let made = run_out_session("1 µm", &instrument, &[vec![0.0, 100.0, 200.0, 100.0]]);
         let (_, findings) = made.analysed();
@@ -303,11 +206,7 @@ fn a_lever_s_tip_angle_multiplies_by_its_cosine() {
 fn what_does_not_repeat_is_the_pooled_deviation_once_each_turn_s_zero_is_taken_off() {
     // Two-way layout without interaction: residual sum of squares over (T − 1)(N − 1) degrees of
     // freedom (NIST/SEMATECH e-Handbook, 7.4.3.8, two-way ANOVA).
-    let turns = [
-        [0.0, 1.0, 2.0, 1.0],
-        [0.2, 1.0, 2.4, 1.2],
-        [0.1, 1.3, 2.1, 0.9],
-    ];
+    let turns = [[0.0, 1.0, 2.0, 1.0], [0.2, 1.0, 2.4, 1.2], [0.1, 1.3, 2.1, 0.9]];
     let grand: f64 = turns.iter().flatten().sum::<f64>() / 12.0;
     let mut left = 0.0;
     for turn in &turns {
@@ -320,10 +219,7 @@ fn what_does_not_repeat_is_the_pooled_deviation_once_each_turn_s_zero_is_taken_o
     let (mut places, mut values) = (Vec::new(), Vec::new());
     for (turn, list) in turns.iter().enumerate() {
         for (index, value) in list.iter().enumerate() {
-            places.push(At {
-                turn,
-                angle: 90.0 * index as f64,
-            });
+            places.push(At { turn, angle: 90.0 * index as f64 });
             values.push(*value);
         }
     }
@@ -359,13 +255,7 @@ fn a_tilted_axis_shows_its_offset_its_tilt_and_the_wobble_they_give() {
         )],
     );
     let (_, findings) = made.analysed();
-    close(
-        found(&findings, "r", "v", "all stations", "offset")
-            .value
-            .unwrap(),
-        10.0,
-        1e-4,
-    );
+    close(found(&findings, "r", "v", "all stations", "offset").value.unwrap(), 10.0, 1e-4);
     let tilt = found(&findings, "r", "v", "all stations", "tilt");
     assert_eq!(tilt.unit.symbol(), "mm/m");
     close(tilt.value.unwrap(), 0.5, 1e-4);

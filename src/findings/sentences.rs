@@ -1,8 +1,8 @@
 //! What was found, in sentences: the same words on paper, on the screen and in the terminal.
 
-use crate::findings::{
-    Change, CheckChanges, CheckFindings, ComparisonFindings, Conclusion, Finding, Findings,
-    LimitOn, Verdict, VisitFindings,
+use super::{
+    Change, CheckChanges, CheckFindings, ComparisonFindings, Conclusion, Finding, Findings, LimitOn, Verdict,
+    VisitFindings,
 };
 use crate::quantity::{Unit, round_with_uncertainty, significant};
 use crate::session::{Session, State};
@@ -14,35 +14,34 @@ pub fn said(finding: &Finding) -> String {
         (Some(value), None) => format!("{} {}", significant(value, 4), finding.unit),
         (Some(value), Some(expanded)) => {
             let rounded = round_with_uncertainty(value, expanded.expanded);
-            format!(
-                "{} ± {} {}",
-                rounded.value, rounded.uncertainty, finding.unit
-            )
+            format!("{} ± {} {}", rounded.value, rounded.uncertainty, finding.unit)
         }
+    }
+}
+
+/// A limit's bound: "at most 1 thou".
+pub fn limit_bound(limit: &LimitOn, unit: Unit) -> String {
+    let number = |value: f64| significant(value, 6);
+    match (limit.at_least, limit.at_most) {
+        (Some(low), Some(high)) => format!("{} to {} {unit}", number(low), number(high)),
+        (Some(low), None) => format!("at least {} {unit}", number(low)),
+        (None, Some(high)) => format!("at most {} {unit}", number(high)),
+        (None, None) => "none".to_owned(),
     }
 }
 
 /// A limit in words: "the limit is 1 thou".
 pub fn limit_words(limit: &LimitOn, unit: Unit) -> String {
-    let number = |value: f64| significant(value, 6);
-    let bound = match (limit.at_least, limit.at_most) {
-        (Some(low), Some(high)) => format!("{} to {} {unit}", number(low), number(high)),
-        (Some(low), None) => format!("at least {} {unit}", number(low)),
-        (_, Some(high)) => format!("{} {unit}", number(high)),
-        (None, None) => "not given".to_owned(),
-    };
-    format!("the limit is {bound}")
+    let bound = limit_bound(limit, unit);
+    format!("the limit is {}", bound.strip_prefix("at most ").unwrap_or(&bound))
 }
 
 /// The main findings of a visit.
-fn main_findings<'a>(
+pub fn main_findings<'a>(
     check: &'a CheckFindings,
     visit: &'a VisitFindings,
 ) -> impl Iterator<Item = &'a Finding> {
-    visit
-        .findings
-        .iter()
-        .filter(move |finding| finding.what == check.main)
+    visit.findings.iter().filter(move |finding| finding.what == check.main)
 }
 
 /// How bad a verdict is, for finding the worst.
@@ -66,11 +65,7 @@ pub fn worst(check: &CheckFindings, visit: &VisitFindings) -> Verdict {
 /// How far along to its limit a finding is; without a limit, its size.
 fn strain(finding: &Finding) -> f64 {
     let value = finding.value.unwrap_or(0.0);
-    match finding
-        .limit
-        .as_ref()
-        .map(|limit| (limit.at_least, limit.at_most))
-    {
+    match finding.limit.as_ref().map(|limit| (limit.at_least, limit.at_most)) {
         Some((Some(low), None)) => -(value - low),
         Some((Some(low), Some(high))) => (value - f64::midpoint(low, high)).abs(),
         _ => value.abs(),
@@ -87,28 +82,17 @@ pub fn telling_place(check: &CheckFindings) -> Option<&str> {
 
 /// A title as the start of a sentence, with the place: "Arbor run-out at the tip".
 fn subject(check: &CheckFindings, at: &str) -> String {
-    if at.is_empty() {
-        check.title.clone()
-    } else {
-        format!("{}, {at}", check.title)
-    }
+    if at.is_empty() { check.title.clone() } else { format!("{}, {at}", check.title) }
 }
 
 /// When: the state where it tells the visits apart, else the visit's title.
-fn when(session: &Session, visit: &VisitFindings) -> String {
-    let alone = session
-        .visits
-        .iter()
-        .filter(|other| other.state == visit.state)
-        .count()
-        == 1;
+pub fn when(session: &Session, visit: &VisitFindings) -> String {
+    let alone = session.visits.iter().filter(|other| other.state == visit.state).count() == 1;
     let stated = matches!(visit.state, State::AsFound | State::AsLeft);
     if alone && stated {
         return visit.state.spoken().to_owned();
     }
-    let title = session
-        .visit(&visit.visit)
-        .map_or(visit.visit.as_str(), |v| v.title.as_str());
+    let title = session.visit(&visit.visit).map_or(visit.visit.as_str(), |v| v.title.as_str());
     format!("at '{title}'")
 }
 
@@ -122,38 +106,21 @@ fn listed(parts: &[String]) -> String {
 
 /// One place of a check at all its visits, and the limit.
 pub fn of_place(session: &Session, check: &CheckFindings, at: &str) -> Option<String> {
-    let found: Vec<(&VisitFindings, &Finding)> = check
-        .visits
-        .iter()
-        .filter_map(|visit| Some((visit, visit.finding(at, check.main)?)))
-        .collect();
+    let found: Vec<(&VisitFindings, &Finding)> =
+        check.visits.iter().filter_map(|visit| Some((visit, visit.finding(at, check.main)?))).collect();
     let (_, first) = found.first()?;
     let values: Vec<String> = found
         .iter()
         .map(|(visit, finding)| {
-            let floor = if finding.at_floor() {
-                " (not distinguishable from zero)"
-            } else {
-                ""
-            };
+            let floor = if finding.at_floor() { " (not distinguishable from zero)" } else { "" };
             format!("{}{floor} {}", said(finding), when(session, visit))
         })
         .collect();
     let Some(limit) = &first.limit else {
-        return Some(format!(
-            "{}: {}; no limit is given.",
-            subject(check, at),
-            listed(&values)
-        ));
+        return Some(format!("{}: {}; no limit is given.", subject(check, at), listed(&values)));
     };
-    let verdicts: Vec<&str> = found
-        .iter()
-        .map(|(_, finding)| finding.verdict.words())
-        .collect();
-    let source = limit
-        .source
-        .as_ref()
-        .map_or_else(String::new, |source| format!(" ({source})"));
+    let verdicts: Vec<&str> = found.iter().map(|(_, finding)| finding.verdict.words()).collect();
+    let source = limit.source.as_ref().map_or_else(String::new, |source| format!(" ({source})"));
     Some(format!(
         "{}: {}; {}{source}: {}.",
         subject(check, at),
@@ -167,14 +134,7 @@ pub fn of_place(session: &Session, check: &CheckFindings, at: &str) -> Option<St
 fn in_turn(verdicts: &[&str]) -> String {
     match verdicts {
         [first, rest @ ..] if !rest.is_empty() && rest.iter().all(|other| other == first) => {
-            format!(
-                "{first} {}",
-                if rest.len() == 1 {
-                    "both times"
-                } else {
-                    "every time"
-                }
-            )
+            format!("{first} {}", if rest.len() == 1 { "both times" } else { "every time" })
         }
         _ => verdicts.join(", then "),
     }
@@ -182,10 +142,7 @@ fn in_turn(verdicts: &[&str]) -> String {
 
 /// A check's findings, the telling place first.
 pub fn of_check(session: &Session, check: &CheckFindings) -> Vec<String> {
-    telling_place(check)
-        .and_then(|at| of_place(session, check, at))
-        .into_iter()
-        .collect()
+    telling_place(check).and_then(|at| of_place(session, check, at)).into_iter().collect()
 }
 
 /// A change: "−2.8 thou (95 % interval −3.9 to −1.7 thou): better".
@@ -195,17 +152,10 @@ pub fn of_change(change: &Change) -> String {
     let number = |value: f64| crate::quantity::fixed(value, decimals);
     let signed = |value: f64| {
         let text = number(value);
-        if value > 0.0 {
-            format!("+{text}")
-        } else {
-            text
-        }
+        if value > 0.0 { format!("+{text}") } else { text }
     };
     let percent = change.percent.map_or_else(String::new, |percent| {
-        format!(
-            ", {} %",
-            crate::quantity::fixed(percent, crate::quantity::Decimals(0))
-        )
+        format!(", {} %", crate::quantity::fixed(percent, crate::quantity::Decimals(0)))
     });
     format!(
         "{} {}{percent} (95 % interval {} to {} {})",
@@ -245,10 +195,7 @@ pub fn fairness(check: &CheckChanges) -> Vec<String> {
         says.push(format!("Not like for like: {}.", must.join("; ")));
     }
     if !other.is_empty() {
-        says.push(format!(
-            "Also different or not recorded: {}.",
-            other.join("; ")
-        ));
+        says.push(format!("Also different or not recorded: {}.", other.join("; ")));
     }
     says
 }
@@ -263,27 +210,13 @@ pub fn telling_change<'a>(findings: &Findings, check: &'a CheckChanges) -> Optio
 }
 
 /// A comparison, a line or more a check.
-pub fn of_comparison(
-    session: &Session,
-    findings: &Findings,
-    comparison: &ComparisonFindings,
-) -> Vec<String> {
+pub fn of_comparison(session: &Session, findings: &Findings, comparison: &ComparisonFindings) -> Vec<String> {
     let mut says = Vec::new();
     for check in &comparison.checks {
-        let title = session
-            .check(&check.check)
-            .map_or("", |check| check.title.as_str());
+        let title = session.check(&check.check).map_or("", |check| check.title.as_str());
         if let Some(change) = telling_change(findings, check) {
-            let at = if change.at.is_empty() {
-                String::new()
-            } else {
-                format!(", {}", change.at)
-            };
-            says.push(format!(
-                "{title}{at}: {}: {}.",
-                of_change(change),
-                conclusion_words(change)
-            ));
+            let at = if change.at.is_empty() { String::new() } else { format!(", {}", change.at) };
+            says.push(format!("{title}{at}: {}: {}.", of_change(change), conclusion_words(change)));
         }
         says.extend(fairness(check));
     }
@@ -296,10 +229,7 @@ pub fn of_comparison(
 pub fn answer(session: &Session, findings: &Findings) -> Vec<String> {
     let mut says = Vec::new();
     let limited = |check: &&CheckFindings| {
-        session
-            .check(&check.check)
-            .is_some_and(|check| check.limit.is_some())
-            && !check.visits.is_empty()
+        session.check(&check.check).is_some_and(|check| check.limit.is_some()) && !check.visits.is_empty()
     };
     let first = findings
         .checks
@@ -314,12 +244,8 @@ pub fn answer(session: &Session, findings: &Findings) -> Vec<String> {
 }
 
 fn count(number: usize, one: &str, many: &str) -> String {
-    let words = [
-        "none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
-    ];
-    let number_word = words
-        .get(number)
-        .map_or_else(|| number.to_string(), |word| (*word).to_owned());
+    let words = ["none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"];
+    let number_word = words.get(number).map_or_else(|| number.to_string(), |word| (*word).to_owned());
     format!("{number_word} {}", if number <= 1 { one } else { many })
 }
 
@@ -340,20 +266,13 @@ fn standing(session: &Session, findings: &Findings) -> Option<String> {
     } else {
         format!(
             "At the last visit {} within {} limit, {} beyond it and {} too close to call",
-            if within == 0 {
-                "no check is".to_owned()
-            } else {
-                count(within, "check is", "checks are")
-            },
+            if within == 0 { "no check is".to_owned() } else { count(within, "check is", "checks are") },
             if within <= 1 { "its" } else { "their" },
             count(beyond, "is", "are"),
             count(close, "is", "are"),
         )
     };
-    let repair = findings
-        .comparisons
-        .iter()
-        .find(|c| c.before.session.is_none());
+    let repair = findings.comparisons.iter().find(|c| c.before.session.is_none());
     if let Some(repair) = repair {
         let fair: Vec<Conclusion> = repair
             .checks
@@ -364,11 +283,7 @@ fn standing(session: &Session, findings: &Findings) -> Option<String> {
             .collect();
         let better = fair.iter().filter(|c| **c == Conclusion::Better).count();
         let worse = fair.iter().filter(|c| **c == Conclusion::Worse).count();
-        let unfair = repair
-            .checks
-            .iter()
-            .filter(|check| !check.like_for_like)
-            .count();
+        let unfair = repair.checks.iter().filter(|check| !check.like_for_like).count();
         text += &format!(
             "; of {} compared like for like, {} better and {} worse",
             count(fair.len(), "check", "checks"),
@@ -376,12 +291,30 @@ fn standing(session: &Session, findings: &Findings) -> Option<String> {
             count(worse, "is", "are"),
         );
         if unfair > 0 {
-            text += &format!(
-                ", and {} not like for like",
-                count(unfair, "comparison is", "comparisons are")
-            );
+            text += &format!(", and {} not like for like", count(unfair, "comparison is", "comparisons are"));
         }
     }
     let _ = session;
     Some(format!("{text}."))
+}
+
+/// With a capital letter.
+pub fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+}
+
+/// With a full stop, unless it has one.
+pub fn full_stop(text: &str) -> String {
+    if text.ends_with(['.', '!', '?']) { text.to_owned() } else { format!("{text}.") }
+}
+
+/// The conclusion for a table: the adjusted one where it differs, with a word that says so.
+pub fn short_conclusion(change: &Change) -> String {
+    match change.adjusted {
+        Some(adjusted) if adjusted != change.conclusion => {
+            format!("{}; all together: {}", change.conclusion.words(), adjusted.words())
+        }
+        _ => change.conclusion.words().to_owned(),
+    }
 }

@@ -1,0 +1,140 @@
+//! The first page.
+
+use super::super::document::{Answer, Exhibit, Number, SummaryGroup, SummaryRow, SummaryTable, Unfair, Width};
+use super::facts::state;
+use super::numbers::{number, signed};
+use super::{Sources, chart_asset, what_words};
+use crate::charts::overview;
+use crate::findings::{Change, CheckChanges, CheckFindings, ComparisonFindings, VisitFindings, sentences};
+use crate::quantity::{decimals_for, fixed, significant};
+
+pub(super) fn answer(sources: Sources<'_>) -> Answer {
+    let (session, findings) = (sources.session, sources.findings);
+    let sentences = sentences::answer(session, findings);
+    let chart = sources.drawings.summary.as_ref().map(|exhibit| Exhibit {
+        path: chart_asset("", exhibit.name),
+        alt: format!("{} {}", exhibit.caption, sentences.join(" ")),
+        title: exhibit.title.clone(),
+        caption: exhibit.caption.clone(),
+        width: Width::Full,
+    });
+    Answer { sentences, chart, table: table(sources), unfair: unfair(sources) }
+}
+
+/// The comparison that the first page speaks of: the first within this session.
+fn main_comparison<'a>(sources: Sources<'a>) -> Option<&'a ComparisonFindings> {
+    let comparisons = &sources.findings.comparisons;
+    comparisons.iter().find(|c| c.before.session.is_none()).or(comparisons.first())
+}
+
+fn table(sources: Sources<'_>) -> Option<SummaryTable> {
+    let comparison = main_comparison(sources);
+    let rows = overview::rows(sources.findings);
+    let mut groups: Vec<(String, SummaryGroup)> = Vec::new();
+    for (check, at) in rows {
+        let row = row(check, &at, comparison);
+        match groups.iter_mut().find(|(id, _)| *id == check.check) {
+            Some((_, group)) => group.rows.push(row),
+            None => groups.push((
+                check.check.clone(),
+                SummaryGroup {
+                    title: check.title.clone(),
+                    what: what_words(check.main).to_lowercase().replace("tir", "TIR"),
+                    unit: check.unit.symbol().to_owned(),
+                    rows: vec![row],
+                },
+            )),
+        }
+    }
+    let sides = comparison.map(|comparison| (comparison.before.state, comparison.after.state));
+    let only = sources.session.visits.last().map(|visit| state(visit.state));
+    (!groups.is_empty()).then(|| SummaryTable {
+        before: sides.map(|(before, _)| state(before)),
+        after: sides.map(|(_, after)| state(after)).or(only),
+        groups: groups.into_iter().map(|(_, group)| group).collect(),
+    })
+}
+
+fn row(check: &CheckFindings, at: &str, comparison: Option<&ComparisonFindings>) -> SummaryRow {
+    let changes = comparison.and_then(|c| c.checks.iter().find(|changes| changes.check == check.check));
+    let before = match (comparison, changes) {
+        (Some(comparison), changes) => changes
+            .and_then(|changes| changes.elsewhere.as_ref())
+            .or_else(|| check.visit(&comparison.before.visit).filter(|_| comparison.before.session.is_none())),
+        (None, _) => None,
+    };
+    let after = match comparison {
+        Some(comparison) => check.visit(&comparison.after.visit),
+        None => check.visits.last(),
+    };
+    let change = changes.and_then(|changes| {
+        changes.changes.iter().find(|change| change.at == at && change.what == check.main)
+    });
+    let verdict = |visit: Option<&VisitFindings>| {
+        let finding = visit.and_then(|visit| visit.finding(at, check.main));
+        finding
+            .map(|finding| finding.verdict.words())
+            .filter(|words| *words != "no limit")
+            .unwrap_or_default()
+            .to_owned()
+    };
+    let value = |visit: Option<&VisitFindings>| -> Option<Number> {
+        visit.and_then(|visit| visit.finding(at, check.main)).and_then(number)
+    };
+    SummaryRow {
+        place: at.to_owned(),
+        before: value(before),
+        before_verdict: verdict(before),
+        after: value(after),
+        after_verdict: verdict(after),
+        change: change.map(change_number),
+        limit: limit(check, at),
+        conclusion: change.map(sentences::short_conclusion).unwrap_or_default(),
+        like_for_like: changes.is_none_or(|changes| changes.like_for_like),
+    }
+}
+
+/// A change and half its interval.
+fn change_number(change: &Change) -> Number {
+    let half = (change.high - change.low) / 2.0;
+    let decimals = decimals_for(half);
+    Number {
+        value: signed(change.change, decimals),
+        plus_minus: Some(fixed(half, decimals)),
+        unit: change.unit.symbol().to_owned(),
+    }
+}
+
+/// The limit without its unit: `≤ 1`.
+fn limit(check: &CheckFindings, at: &str) -> String {
+    let finding = check.visits.iter().filter_map(|visit| visit.finding(at, check.main)).next_back();
+    let number = |value: f64| significant(value, 6);
+    match finding.and_then(|finding| finding.limit.as_ref()).map(|limit| (limit.at_least, limit.at_most)) {
+        Some((Some(low), Some(high))) => format!("{} to {}", number(low), number(high)),
+        Some((Some(low), None)) => format!("≥ {}", number(low)),
+        Some((None, Some(high))) => format!("≤ {}", number(high)),
+        _ => String::new(),
+    }
+}
+
+/// Every comparison that is not like for like, with what differs.
+fn unfair(sources: Sources<'_>) -> Vec<Unfair> {
+    let mut list = Vec::new();
+    for comparison in &sources.findings.comparisons {
+        for check in comparison.checks.iter().filter(|check| !check.like_for_like) {
+            let title = sources.session.check(&check.check).map_or("", |check| check.title.as_str());
+            list.push(Unfair { what: format!("{title}, {}", comparison.title), differs: deciding(check) });
+        }
+    }
+    list
+}
+
+fn deciding(check: &CheckChanges) -> String {
+    let parts: Vec<String> = check
+        .differs
+        .iter()
+        .filter(|difference| difference.decides)
+        .map(|d| format!("{}: {} before, {} after", d.condition, d.before, d.after))
+        .collect();
+    format!("{}.", parts.join("; "))
+}

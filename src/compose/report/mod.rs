@@ -1,0 +1,165 @@
+//! From a session and its findings to the values of the report's templates.
+//!
+//! Rounding happens here, once (JCGM 100, 7.2.6); the templates only place digits.
+
+mod answer;
+mod appendices;
+mod checks;
+mod facts;
+mod numbers;
+
+use std::collections::BTreeMap;
+
+use super::document::{Attachment, Markup, Report};
+use crate::charts::exhibit::Exhibit;
+use crate::evidence::Item;
+use crate::findings::{Findings, sentences};
+use crate::notes;
+use crate::session::{Problem, Problems, Session};
+
+/// The drawings of a report.
+#[derive(Debug, Default)]
+pub struct Drawings {
+    /// The first page's chart.
+    pub summary: Option<Exhibit>,
+    /// Each check's charts, by the check's id.
+    pub checks: BTreeMap<String, Vec<Exhibit>>,
+}
+
+/// What the report is made from.
+#[derive(Clone, Copy, Debug)]
+pub struct Sources<'a> {
+    /// The session.
+    pub session: &'a Session,
+    /// What was found.
+    pub findings: &'a Findings,
+    /// The drawings.
+    pub drawings: &'a Drawings,
+    /// Every file of the session.
+    pub files: &'a [Item],
+    /// The document number.
+    pub number: &'a str,
+    /// The program's name and version.
+    pub program: &'a str,
+    /// The template block of a measure.
+    pub template: fn(&str) -> &'static str,
+}
+
+/// Where a file of the session stands among the document's assets.
+pub fn file_asset(path: &str) -> String {
+    format!("session/{}", asset_name(path))
+}
+
+/// Where a chart stands among the document's assets.
+pub fn chart_asset(check: &str, name: &str) -> String {
+    format!("charts/{check}-{name}.svg")
+}
+
+/// A path that is plain to Typst whatever the file is called: other characters are written as
+/// their code points, so that no two names become one.
+fn asset_name(path: &str) -> String {
+    path.chars()
+        .map(|c| {
+            if c.is_ascii_alphanumeric() || matches!(c, '/' | '-' | '_' | '.') {
+                c.to_string()
+            } else {
+                format!("~{:x}~", u32::from(c))
+            }
+        })
+        .collect()
+}
+
+/// The values of the report's templates. What is wrong with the notes goes to `problems`.
+pub fn report(sources: Sources<'_>, problems: &mut Problems) -> Report {
+    let Sources { session, findings, .. } = sources;
+    let machines = facts::machines(sources);
+    Report {
+        document: facts::document(sources),
+        answer: answer::answer(sources),
+        visits: facts::visits(session),
+        diary: facts::diary(sources),
+        instruments: facts::instruments(session),
+        checks: checks::sections(sources),
+        comparisons: checks::comparisons(session, findings),
+        notes: story(sources, problems),
+        photos: facts::photos(session),
+        appendices: appendices::appendices(sources),
+        attachments: attachments(sources),
+        machines,
+    }
+}
+
+/// The session's notes as Typst markup; pictures are those of the session.
+fn story(sources: Sources<'_>, problems: &mut Problems) -> Option<Markup> {
+    let source = &sources.session.notes.as_ref()?.source;
+    let picture = |target: &str| {
+        let known = sources.files.iter().find(|item| item.path == target)?;
+        known.mime.starts_with("image/").then(|| file_asset(&known.path))
+    };
+    let converted = notes::to_typst(&source.text, &notes::Rules::new(2, &picture));
+    for remark in &converted.remarks {
+        let place = crate::session::Place { source: std::sync::Arc::clone(source), span: remark.span.clone() };
+        problems.push(Problem::error(remark.message.clone(), place).warning());
+    }
+    Some(Markup(converted.typst))
+}
+
+/// A user's Markdown in a field (a procedure) as Typst markup: no pictures, no headings of its own.
+fn short_markup(text: &str) -> Markup {
+    Markup(notes::to_typst(text, &notes::Rules::new(4, &|_| None)).typst)
+}
+
+/// Every file of the session travels in the PDF, with the findings made from it.
+fn attachments(sources: Sources<'_>) -> Vec<Attachment> {
+    let mut list: Vec<Attachment> = sources
+        .files
+        .iter()
+        .filter(|item| item.bytes.is_some())
+        .map(|item| Attachment {
+            name: item.path.clone(),
+            path: file_asset(&item.path),
+            mime: item.mime.to_owned(),
+            relationship: relationship(item).to_owned(),
+            description: format!("File of the session: {}", item.path),
+        })
+        .collect();
+    for (name, mime, what) in [
+        ("findings.json", "application/json", "Every finding and change, with units and uncertainty"),
+        ("findings.csv", "text/csv", "Every finding as a table"),
+    ] {
+        // A session may hold a file of that name itself; two of one name a PDF cannot carry.
+        if !list.iter().any(|known| known.name == name) {
+            list.push(Attachment {
+                name: name.to_owned(),
+                path: format!("made/{name}"),
+                mime: mime.to_owned(),
+                relationship: "data".to_owned(),
+                description: what.to_owned(),
+            });
+        }
+    }
+    list
+}
+
+/// How a file relates to the document (ISO 19005-3, 6.8; `AFRelationship`).
+fn relationship(item: &Item) -> &'static str {
+    match item.mime {
+        "application/yaml" | "text/markdown" => "source",
+        "text/csv" | "audio/wav" | "application/json" => "data",
+        _ => "supplement",
+    }
+}
+
+/// The visit's title.
+fn visit_title(session: &Session, id: &str) -> String {
+    session.visit(id).map_or_else(|| id.to_owned(), |visit| visit.title.clone())
+}
+
+/// The words for one of a measure's numbers.
+fn what_words(what: &str) -> String {
+    crate::registry::measures()
+        .iter()
+        .flat_map(|measure| measure.whats())
+        .find(|known| known.name == what)
+        .map_or_else(|| what.to_owned(), |known| sentences::capital(known.words))
+}

@@ -1,0 +1,52 @@
+//! Numbers as they are printed.
+
+use super::super::document::Number;
+use crate::findings::Finding;
+use crate::quantity::{Decimals, decimals_for, fixed, significant};
+
+/// The places that all numbers of a column are rounded to: those of the finest uncertainty among
+/// them would give the coarser ones digits they do not have, so each number keeps its own.
+pub(super) fn number(finding: &Finding) -> Option<Number> {
+    let value = finding.value?;
+    let unit = finding.unit.symbol().to_owned();
+    Some(match finding.expanded() {
+        None => Number { value: significant(value, 4), plus_minus: None, unit },
+        Some(expanded) => {
+            let decimals = decimals_for(expanded.expanded);
+            Number {
+                value: fixed(value, decimals),
+                plus_minus: Some(fixed(expanded.expanded, decimals)),
+                unit,
+            }
+        }
+    })
+}
+
+/// A value to the place of an uncertainty.
+pub(super) fn at(value: f64, decimals: Decimals) -> String {
+    fixed(value, decimals)
+}
+
+/// With its sign, for a change.
+pub(super) fn signed(value: f64, decimals: Decimals) -> String {
+    let text = fixed(value, decimals);
+    if value > 0.0 && text.chars().any(|c| ('1'..='9').contains(&c)) { format!("+{text}") } else { text }
+}
+
+/// Degrees of freedom: `∞` where there is no end.
+pub(super) fn dof(dof: f64) -> String {
+    if dof.is_finite() { significant(dof, 3) } else { "∞".to_owned() }
+}
+
+/// A whole number in groups of three digits.
+pub(super) fn grouped(number: u64) -> String {
+    let digits = number.to_string();
+    let mut text = String::new();
+    for (index, digit) in digits.chars().enumerate() {
+        if index > 0 && (digits.len() - index).is_multiple_of(3) {
+            text.push('\u{202f}');
+        }
+        text.push(digit);
+    }
+    text
+}
