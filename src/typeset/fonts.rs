@@ -70,6 +70,11 @@ pub struct MissingFamily {
     pub family: &'static str,
 }
 
+/// Whether a family of this name is shipped.
+pub fn is_shipped(family: &str) -> bool {
+    FAMILIES.contains(&family)
+}
+
 fn parse(data: &'static [u8]) -> Option<Font> {
     Font::new(Bytes::new(data), 0)
 }

@@ -3,6 +3,7 @@
 //! Nothing comes from outside the [`Bundle`]: no file, no package, no system font, no clock. The
 //! same bundle and [`Meta`] give the same bytes.
 
+mod drawing;
 pub mod fonts;
 mod trouble;
 mod world;
@@ -89,6 +90,7 @@ pub struct Pdf {
 /// (ISO 14289-1), which ask for a title, a date, a language, tags, an `alt` on each picture and a
 /// MIME type and description on each attachment.
 pub fn pdf(bundle: &Bundle, meta: &Meta) -> Result<Pdf, TypesetError> {
+    bundle.check_drawings()?;
     let walls = Walls::new(bundle)?;
     let engine = TypstEngine::builder()
         .fonts(fonts::book(bundle.texts())?)
@@ -120,10 +122,24 @@ pub fn pdf(bundle: &Bundle, meta: &Meta) -> Result<Pdf, TypesetError> {
 impl Bundle {
     /// Every text that may be shown, for choosing fonts.
     fn texts(&self) -> impl Iterator<Item = &str> {
-        let drawings = self.assets.iter().filter(|(path, _)| path.ends_with(".svg"));
         std::iter::once(self.main.text.as_str())
             .chain(self.sources.values().map(AsRef::as_ref))
-            .chain(drawings.filter_map(|(_, bytes)| std::str::from_utf8(bytes).ok()))
+            .chain(self.drawings().map(|(_, text)| text))
+    }
+
+    /// The SVG assets: path and text.
+    fn drawings(&self) -> impl Iterator<Item = (&str, &str)> {
+        let drawings = self.assets.iter().filter(|(path, _)| path.ends_with(".svg"));
+        drawings.filter_map(|(path, bytes)| Some((path.as_str(), std::str::from_utf8(bytes).ok()?)))
+    }
+
+    fn check_drawings(&self) -> Result<(), TypesetError> {
+        for (path, text) in self.drawings() {
+            if let Some(families) = drawing::foreign_family(text) {
+                return Err(TypesetError::DrawingFamily { path: path.to_owned(), families });
+            }
+        }
+        Ok(())
     }
 }
 
@@ -199,6 +215,14 @@ mod tests {
         bundle.add_asset("charts/a.svg", b"<svg".to_vec());
         let error = pdf(&bundle, &meta()).unwrap_err();
         assert!(error.to_string().starts_with("charts/a.svg:1:1: failed to parse SVG"), "{error}");
+    }
+
+    #[test]
+    fn a_drawing_in_a_family_that_is_not_shipped_is_an_error_for_typst_would_take_another_without_a_word() {
+        let mut bundle = bundle("= A");
+        bundle.add_asset("charts/a.svg", b"<text font-family=\"Sauce Sans\">".to_vec());
+        let error = pdf(&bundle, &meta()).unwrap_err();
+        assert!(error.to_string().contains("charts/a.svg") && error.to_string().contains("Sauce Sans"), "{error}");
     }
 
     #[test]

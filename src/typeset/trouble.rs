@@ -20,6 +20,14 @@ pub enum TypesetError {
     /// A font family that should be shipped is missing.
     #[error(transparent)]
     Fonts(#[from] MissingFamily),
+    /// A drawing names a family that would not be set in a shipped font.
+    #[error("{path}: the font family \"{families}\" is not one of ours, or it holds a figure and needs quotes")]
+    DrawingFamily {
+        /// The drawing's path in the bundle.
+        path: String,
+        /// What it names, as written.
+        families: String,
+    },
     /// A path in the bundle that is not a plain relative one.
     #[error("\"{0}\" is not a path inside the document's bundle")]
     Path(String),

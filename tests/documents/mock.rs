@@ -423,7 +423,7 @@ pub(crate) fn report() -> Report {
         appendices: appendices(),
         attachments: vec![
             Attachment { name: text("session.yaml"), path: text("attached/001"), mime: text("application/yaml"), relationship: text("source"), description: text("The session as it was written") },
-            Attachment { name: text("visits/as-found/odd name \\ 测 😀.csv"), path: text("attached/002"), mime: text("text/csv"), relationship: text("data"), description: text("Raw readings") },
+            Attachment { name: text("visits/as-found/odd name \\ 测.csv"), path: text("attached/002"), mime: text("text/csv"), relationship: text("data"), description: text("Raw readings") },
             Attachment { name: text("findings.json"), path: text("attached/003"), mime: text("application/json"), relationship: text("supplement"), description: text("Every finding") },
         ],
     }
