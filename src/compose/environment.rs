@@ -12,7 +12,9 @@ use std::path::{Component, Path, PathBuf};
 
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::{Serde, ValueKind};
-use minijinja::{AutoEscape, Environment, Error, ErrorKind, Output, OutputSpanKind, UndefinedBehavior, Value};
+use minijinja::{
+    AutoEscape, Environment, Error, ErrorKind, Output, OutputSpanKind, UndefinedBehavior, Value,
+};
 use serde::Serialize;
 
 use super::literal;
@@ -28,11 +30,12 @@ macro_rules! embedded {
 }
 
 /// The templates that the program brings along, by name.
-pub const EMBEDDED: [(&str, &str); 17] = embedded![
+pub const EMBEDDED: [(&str, &str); 18] = embedded![
     "report.typ",
     "house.typ",
     "tables.typ",
     "blocks.typ",
+    "listings.typ",
     "sections/answer.typ",
     "sections/machine.typ",
     "sections/instruments.typ",
@@ -81,7 +84,10 @@ fn described(error: &Error) -> String {
     if let Some(detail) = error.detail() {
         let _ = write!(text, ": {detail}");
     }
-    let line = error.line().zip(error.template_source()).and_then(|(n, source)| source.lines().nth(n.checked_sub(1)?));
+    let line = error
+        .line()
+        .zip(error.template_source())
+        .and_then(|(n, source)| source.lines().nth(n.checked_sub(1)?));
     if let Some(line) = line {
         let _ = write!(text, "\n  {}", line.trim());
     }
@@ -97,7 +103,11 @@ fn described(error: &Error) -> String {
 fn place(text: &str, byte: usize) -> (usize, usize) {
     let before = text.get(..byte).unwrap_or(text);
     let line = before.matches('\n').count() + 1;
-    let column = before.rsplit('\n').next().map_or(0, |last| last.chars().count()) + 1;
+    let column = before
+        .rsplit('\n')
+        .next()
+        .map_or(0, |last| last.chars().count())
+        + 1;
     (line, column)
 }
 
@@ -109,7 +119,9 @@ pub struct Templates {
 
 impl std::fmt::Debug for Templates {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Templates").field("own", &self.own).finish_non_exhaustive()
+        f.debug_struct("Templates")
+            .field("own", &self.own)
+            .finish_non_exhaustive()
     }
 }
 
@@ -124,7 +136,10 @@ impl Templates {
     pub fn with_folder(folder: &Path) -> Result<Self, ComposeError> {
         let canonical = folder
             .canonicalize()
-            .map_err(|cause| ComposeError::Folder { folder: folder.display().to_string(), cause })?;
+            .map_err(|cause| ComposeError::Folder {
+                folder: folder.display().to_string(),
+                cause,
+            })?;
         Ok(Self::with(Some(canonical)))
     }
 
@@ -174,7 +189,11 @@ impl Templates {
             .unwrap_or(Cow::Borrowed(text));
             sources.insert(name.to_owned(), text);
         }
-        Ok(Bundle { main, sources, assets: BTreeMap::new() })
+        Ok(Bundle {
+            main,
+            sources,
+            assets: BTreeMap::new(),
+        })
     }
 }
 
@@ -194,13 +213,23 @@ fn source(own: Option<&Path>, name: &str) -> Result<Option<String>, Error> {
     {
         return Ok(Some(text));
     }
-    Ok(EMBEDDED.iter().find(|(known, _)| *known == name).map(|(_, text)| (*text).to_owned()))
+    Ok(EMBEDDED
+        .iter()
+        .find(|(known, _)| *known == name)
+        .map(|(_, text)| (*text).to_owned()))
 }
 
 /// A template of one's own, if there is one of this name within the folder's walls.
 fn own_source(folder: &Path, name: &str) -> Result<Option<String>, Error> {
-    let refused = |why: &str| Error::new(ErrorKind::InvalidOperation, format!("template \"{name}\" {why}"));
-    let plain = Path::new(name).components().all(|part| matches!(part, Component::Normal(_)));
+    let refused = |why: &str| {
+        Error::new(
+            ErrorKind::InvalidOperation,
+            format!("template \"{name}\" {why}"),
+        )
+    };
+    let plain = Path::new(name)
+        .components()
+        .all(|part| matches!(part, Component::Normal(_)));
     if !plain || name.contains('\\') {
         return Err(refused("is not a plain name inside the templates folder"));
     }
@@ -210,11 +239,15 @@ fn own_source(folder: &Path, name: &str) -> Result<Option<String>, Error> {
     if !path.starts_with(folder) {
         return Err(refused("leads out of the templates folder"));
     }
-    let size = std::fs::metadata(&path).map_err(|cause| refused("cannot be read").with_source(cause))?.len();
+    let size = std::fs::metadata(&path)
+        .map_err(|cause| refused("cannot be read").with_source(cause))?
+        .len();
     if size > LARGEST {
         return Err(refused("is larger than a template may be (1 MiB)"));
     }
-    std::fs::read_to_string(&path).map(Some).map_err(|cause| refused("cannot be read").with_source(cause))
+    std::fs::read_to_string(&path)
+        .map(Some)
+        .map_err(|cause| refused("cannot be read").with_source(cause))
 }
 
 /// Where a value is written: as the template put it, or inside another value's literal.
@@ -238,7 +271,9 @@ fn write_literal(out: &mut Output, value: &Value, position: Position) -> Result<
         ValueKind::Bool => write!(out, "{}", value.is_true())?,
         ValueKind::Number => write_number(out, value)?,
         ValueKind::String => {
-            out.write_str(&literal(&fonts::printable(value.as_str().unwrap_or_default())))?;
+            out.write_str(&literal(&fonts::printable(
+                value.as_str().unwrap_or_default(),
+            )))?;
         }
         ValueKind::Seq | ValueKind::Iterable => {
             out.write_str("(")?;
@@ -258,7 +293,12 @@ fn write_literal(out: &mut Output, value: &Value, position: Position) -> Result<
             }
             out.write_str(")")?;
         }
-        other => return Err(Error::new(ErrorKind::BadEscape, format!("a {other} cannot be written as Typst"))),
+        other => {
+            return Err(Error::new(
+                ErrorKind::BadEscape,
+                format!("a {other} cannot be written as Typst"),
+            ));
+        }
     }
     Ok(())
 }
@@ -269,7 +309,12 @@ fn write_number(out: &mut Output, value: &Value) -> Result<(), Error> {
         // A minus after `#` would be read as text.
         Ok(number) if number.is_finite() && number < 0.0 => write!(out, "({text})")?,
         Ok(number) if number.is_finite() => out.write_str(&text)?,
-        _ => return Err(Error::new(ErrorKind::BadEscape, format!("{text} is not a number that Typst can hold"))),
+        _ => {
+            return Err(Error::new(
+                ErrorKind::BadEscape,
+                format!("{text} is not a number that Typst can hold"),
+            ));
+        }
     }
     Ok(())
 }
@@ -289,6 +334,7 @@ fn attachment_name(name: String) -> Value {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
     use minijinja::context;
@@ -302,9 +348,11 @@ mod tests {
         folder
     }
 
-    fn fill(template: &str, values: Value) -> Result<String, ComposeError> {
+    fn fill(template: &str, values: &Value) -> Result<String, ComposeError> {
         let folder = folder("t.typ", template);
-        Templates::with_folder(folder.path())?.fill("t.typ", &values).map(|main| main.text)
+        Templates::with_folder(folder.path())?
+            .fill("t.typ", &values)
+            .map(|main| main.text)
     }
 
     #[test]
@@ -315,52 +363,83 @@ mod tests {
         };
         let template = "{{ text }} {{ n }} {{ less }} {{ x }} {{ yes }} {{ nothing }} {{ list }} {{ empty }} {{ map }}";
         assert_eq!(
-            fill(template, values).unwrap(),
+            fill(template, &values).unwrap(),
             r#""\u{23}panic()" 3 (-3) 0.5 true none ("a", ) () ("k": "\u{5d}", )"#
         );
     }
 
     #[test]
     fn template_code_in_a_value_is_text() {
-        assert_eq!(fill("{{ x }}", context! { x => "{{ 7*7 }}" }).unwrap(), r#""\u{7b}\u{7b} 7\u{2a}7 \u{7d}\u{7d}""#);
+        assert_eq!(
+            fill("{{ x }}", &context! { x => "{{ 7*7 }}" }).unwrap(),
+            r#""\u{7b}\u{7b} 7\u{2a}7 \u{7d}\u{7d}""#
+        );
     }
 
     #[test]
     fn what_is_marked_safe_is_written_as_it_is_and_as_content_within_a_value() {
         let safe = Value::from_safe_string("*bold*".to_owned());
-        assert_eq!(fill("{{ x }} {{ y }}", context! { x => safe.clone(), y => vec![safe.clone()] }).unwrap(), "*bold* ([*bold*], )");
+        assert_eq!(
+            fill(
+                "{{ x }} {{ y }}",
+                &context! { x => safe.clone(), y => vec![safe] }
+            )
+            .unwrap(),
+            "*bold* ([*bold*], )"
+        );
     }
 
     #[test]
     fn a_macro_s_output_is_code_and_its_arguments_are_literals() {
         let template = "{% macro f(x) %}#f({{ x }}){% endmacro %}{{ f(x) }}";
-        assert_eq!(fill(template, context! { x => "]#g()" }).unwrap(), r#"#f("\u{5d}\u{23}g()")"#);
+        assert_eq!(
+            fill(template, &context! { x => "]#g()" }).unwrap(),
+            r#"#f("\u{5d}\u{23}g()")"#
+        );
     }
 
     #[test]
     fn text_joined_to_safe_text_is_a_literal_beside_it() {
         let safe = Value::from_safe_string("#a".to_owned());
-        let made = fill("{{ safe ~ x }}", context! { safe, x => "#b" }).unwrap();
-        assert_eq!(made, r##"#a"\u{23}b""##);
+        let made = fill("{{ safe ~ x }}", &context! { safe, x => "#b" }).unwrap();
+        assert_eq!(made, "#a\"\\u{23}b\"");
     }
 
     #[test]
     fn a_value_that_is_not_there_is_an_error_with_its_place() {
-        let error = fill("first\n  {{ session.titel }}", context! { session => context! {} }).unwrap_err();
-        assert_eq!(error.to_string(), "t.typ:2:6: undefined value: `session.titel` is undefined\n  {{ session.titel }}");
+        let error = fill(
+            "first\n  {{ session.titel }}",
+            &context! { session => context! {} },
+        )
+        .unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            "t.typ:2:6: undefined value: `session.titel` is undefined\n  {{ session.titel }}"
+        );
     }
 
     #[test]
     fn an_unknown_number_is_an_error_and_never_printed() {
-        assert!(fill("{{ x }}", context! { x => f64::NAN }).is_err());
+        assert!(fill("{{ x }}", &context! { x => f64::NAN }).is_err());
     }
 
     #[test]
     fn a_template_outside_the_folder_is_refused() {
-        for name in ["../secret.typ", "/etc/hostname", "a/../../b.typ", "..\\b.typ"] {
+        for name in [
+            "../secret.typ",
+            "/etc/hostname",
+            "a/../../b.typ",
+            "..\\b.typ",
+        ] {
             let folder = folder("t.typ", &format!("{{% include {name:?} %}}"));
-            let error = Templates::with_folder(folder.path()).unwrap().fill("t.typ", &()).unwrap_err();
-            assert!(error.to_string().contains("inside the templates folder"), "{error}");
+            let error = Templates::with_folder(folder.path())
+                .unwrap()
+                .fill("t.typ", &())
+                .unwrap_err();
+            assert!(
+                error.to_string().contains("inside the templates folder"),
+                "{error}"
+            );
         }
     }
 
@@ -369,28 +448,60 @@ mod tests {
     fn a_link_that_leads_out_of_the_folder_is_refused() {
         let outside = folder("secret.typ", "secret");
         let folder = folder("t.typ", "{% include 'link.typ' %}");
-        std::os::unix::fs::symlink(outside.path().join("secret.typ"), folder.path().join("link.typ")).unwrap();
-        let error = Templates::with_folder(folder.path()).unwrap().fill("t.typ", &()).unwrap_err();
-        assert!(error.to_string().contains("leads out of the templates folder"), "{error}");
+        std::os::unix::fs::symlink(
+            outside.path().join("secret.typ"),
+            folder.path().join("link.typ"),
+        )
+        .unwrap();
+        let error = Templates::with_folder(folder.path())
+            .unwrap()
+            .fill("t.typ", &())
+            .unwrap_err();
+        assert!(
+            error
+                .to_string()
+                .contains("leads out of the templates folder"),
+            "{error}"
+        );
     }
 
     #[test]
     fn each_stretch_of_the_composed_source_is_led_back_to_its_template() {
         let folder = folder("t.typ", "one\n#f({{ x }}) two");
-        let main = Templates::with_folder(folder.path()).unwrap().fill("t.typ", &context! { x => "é" }).unwrap();
+        let main = Templates::with_folder(folder.path())
+            .unwrap()
+            .fill("t.typ", &context! { x => "é" })
+            .unwrap();
         let places: Vec<_> = main
             .origins
             .iter()
-            .map(|origin| (&main.text[origin.made.clone()], origin.line, origin.column, origin.verbatim))
+            .map(|origin| {
+                (
+                    &main.text[origin.made.clone()],
+                    origin.line,
+                    origin.column,
+                    origin.verbatim,
+                )
+            })
             .collect();
-        assert_eq!(places, [("one\n#f(", 1, 1, true), ("\"é\"", 2, 7, false), (") two", 2, 11, true)]);
+        assert_eq!(
+            places,
+            [
+                ("one\n#f(", 1, 1, true),
+                ("\"é\"", 2, 7, false),
+                (") two", 2, 11, true)
+            ]
+        );
     }
 
     #[test]
     fn no_minijinja_tag_stands_in_a_template_that_is_plain_typst() {
         for (name, text) in EMBEDDED {
             if !name.contains('/') && name != "report.typ" {
-                assert!(!text.contains("{{") && !text.contains("{%") && !text.contains("{#"), "{name}");
+                assert!(
+                    !text.contains("{{") && !text.contains("{%") && !text.contains("{#"),
+                    "{name}"
+                );
             }
         }
     }

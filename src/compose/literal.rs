@@ -25,7 +25,19 @@ pub fn literal(text: &str) -> String {
 
 fn is_harmless(c: char) -> bool {
     match c {
-        'a'..='z' | 'A'..='Z' | '0'..='9' | ' ' | '.' | ',' | '(' | ')' | '%' | '+' | '?' | '!' | ';' => true,
+        'a'..='z'
+        | 'A'..='Z'
+        | '0'..='9'
+        | ' '
+        | '.'
+        | ','
+        | '('
+        | ')'
+        | '%'
+        | '+'
+        | '?'
+        | '!'
+        | ';' => true,
         _ => !c.is_ascii() && !c.is_control(),
     }
 }
@@ -39,7 +51,10 @@ mod tests {
     #[test]
     fn whatever_means_something_to_typst_is_escaped() {
         assert_eq!(literal("3.4 thou"), "\"3.4 thou\"");
-        assert_eq!(literal("\"#[x]\\"), "\"\\u{22}\\u{23}\\u{5b}x\\u{5d}\\u{5c}\"");
+        assert_eq!(
+            literal("\"#[x]\\"),
+            "\"\\u{22}\\u{23}\\u{5b}x\\u{5d}\\u{5c}\""
+        );
     }
 
     proptest! {
@@ -47,7 +62,7 @@ mod tests {
         fn typst_reads_back_what_was_written(text in any::<String>()) {
             let source = typst::syntax::parse_code(&literal(&text));
             prop_assert!(!source.diagnosis().errors);
-            let read = source.children().find_map(|node| node.cast::<typst::syntax::ast::Str>());
+            let read = source.children().find_map(typst::syntax::SyntaxNode::cast::<typst::syntax::ast::Str>);
             prop_assert_eq!(read.map(|s| s.get().to_string()), Some(text));
         }
 

@@ -7,9 +7,9 @@ use typst::diag::SourceDiagnostic;
 use typst::syntax::{DiagSpan, Span};
 use typst::{World, WorldExt};
 
+use super::Origin;
 use super::fonts::MissingFamily;
 use super::world::MAIN;
-use super::Origin;
 
 /// Why there is no document.
 #[derive(Debug, Clone, thiserror::Error)]
@@ -21,7 +21,9 @@ pub enum TypesetError {
     #[error(transparent)]
     Fonts(#[from] MissingFamily),
     /// A drawing names a family that would not be set in a shipped font.
-    #[error("{path}: the font family \"{families}\" is not one of ours, or it holds a figure and needs quotes")]
+    #[error(
+        "{path}: the font family \"{families}\" is not one of ours, or it holds a figure and needs quotes"
+    )]
     DrawingFamily {
         /// The drawing's path in the bundle.
         path: String,
@@ -91,20 +93,35 @@ fn listed(troubles: &[Trouble]) -> String {
 }
 
 /// Typst's diagnostics as troubles, each led back to the template that it stems from.
-pub(super) fn explain(found: &[SourceDiagnostic], world: &dyn World, origins: &[Origin]) -> Vec<Trouble> {
-    found.iter().map(|diagnostic| explain_one(diagnostic, world, origins)).collect()
+pub(super) fn explain(
+    found: &[SourceDiagnostic],
+    world: &dyn World,
+    origins: &[Origin],
+) -> Vec<Trouble> {
+    found
+        .iter()
+        .map(|diagnostic| explain_one(diagnostic, world, origins))
+        .collect()
 }
 
 fn explain_one(diagnostic: &SourceDiagnostic, world: &dyn World, origins: &[Origin]) -> Trouble {
     let place = place(diagnostic.span, world, origins);
-    let mut hints: Vec<String> = diagnostic.hints.iter().map(|hint| format!("hint: {}", hint.v)).collect();
+    let mut hints: Vec<String> = diagnostic
+        .hints
+        .iter()
+        .map(|hint| format!("hint: {}", hint.v))
+        .collect();
     // The calls that led there say which value of which template was at fault.
     for point in &diagnostic.trace {
         if let Some(at) = self::place(span(point.span), world, origins) {
             hints.push(format!("{} at {at}: {}", point.v, at.text));
         }
     }
-    Trouble { message: diagnostic.message.to_string(), place, hints }
+    Trouble {
+        message: diagnostic.message.to_string(),
+        place,
+        hints,
+    }
 }
 
 fn span(span: Span) -> DiagSpan {
@@ -117,12 +134,22 @@ fn place(span: DiagSpan, world: &dyn World, origins: &[Origin]) -> Option<Place>
     let file = id.get().vpath().get_without_slash().to_owned();
     let Ok(source) = world.source(id) else {
         // An asset: a picture or data, whose lines mean nothing to a reader.
-        return Some(Place { file, line: 1, column: 1, text: String::new() });
+        return Some(Place {
+            file,
+            line: 1,
+            column: 1,
+            text: String::new(),
+        });
     };
     let (line, column) = source.lines().byte_to_line_column(range.start)?;
     let lines = source.lines().line_to_range(line)?;
     let text = shorten(source.text().get(lines)?.trim(), column);
-    let seen = Place { file, line: line + 1, column: column + 1, text };
+    let seen = Place {
+        file,
+        line: line + 1,
+        column: column + 1,
+        text,
+    };
     if seen.file == MAIN {
         return Some(lead_back(seen, range.start, source.text(), origins));
     }
@@ -136,7 +163,11 @@ fn lead_back(seen: Place, byte: usize, main: &str, origins: &[Origin]) -> Place 
     };
     let (mut line, mut column) = (origin.line, origin.column);
     if origin.verbatim {
-        for c in main.get(origin.made.start..byte).unwrap_or_default().chars() {
+        for c in main
+            .get(origin.made.start..byte)
+            .unwrap_or_default()
+            .chars()
+        {
             if c == '\n' {
                 line += 1;
                 column = 1;
@@ -145,7 +176,12 @@ fn lead_back(seen: Place, byte: usize, main: &str, origins: &[Origin]) -> Place 
             }
         }
     }
-    Place { file: origin.template.clone(), line, column, text: seen.text }
+    Place {
+        file: origin.template.clone(),
+        line,
+        column,
+        text: seen.text,
+    }
 }
 
 /// At most about a line's worth of source; a composed line can be very long.
