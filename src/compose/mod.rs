@@ -1,2 +1,9 @@
-//! (being laid)
+//! From what was found to a Typst document: the values that templates see, and the templates.
 
+pub mod document;
+pub mod environment;
+pub mod literal;
+
+pub use environment::{ComposeError, Templates};
+pub use literal::literal;
+pub mod report;

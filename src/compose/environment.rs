@@ -1,0 +1,508 @@
+//! The templates: minijinja's environment as this program sets it up.
+//!
+//! `report.typ` and what it includes are filled in by minijinja; what they import (`house.typ`) is
+//! plain Typst. Every value is written as a Typst literal, so that what a user typed is never code.
+//! Only a value that is marked safe is written as it is: notes that `notes/` has turned into Typst,
+//! and what a template's own macro made.
+
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+use std::path::{Component, Path, PathBuf};
+
+use minijinja::syntax::SyntaxConfig;
+use minijinja::value::{Serde, ValueKind};
+use minijinja::{
+    AutoEscape, Environment, Error, ErrorKind, Output, OutputSpanKind, UndefinedBehavior, Value,
+};
+use serde::Serialize;
+
+use super::literal;
+use crate::typeset::{Bundle, Main, Origin, fonts};
+
+/// A template of one's own larger than this is refused.
+const LARGEST: u64 = 1 << 20;
+
+macro_rules! embedded {
+    ($($name:literal),* $(,)?) => {
+        [$(($name, include_str!(concat!("../../templates/", $name)))),*]
+    };
+}
+
+/// The templates that the program brings along, by name.
+pub const EMBEDDED: [(&str, &str); 18] = embedded![
+    "report.typ",
+    "house.typ",
+    "tables.typ",
+    "blocks.typ",
+    "listings.typ",
+    "sections/answer.typ",
+    "sections/machine.typ",
+    "sections/instruments.typ",
+    "sections/check.typ",
+    "sections/comparisons.typ",
+    "sections/notes.typ",
+    "sections/photos.typ",
+    "sections/appendices.typ",
+    "sections/attachments.typ",
+    "measures/run-out.typ",
+    "measures/quantity.typ",
+    "measures/parts.typ",
+    "marks.typ",
+];
+
+/// Why a document could not be composed.
+#[derive(Debug, thiserror::Error)]
+pub enum ComposeError {
+    /// A template is at fault, or asks for a value that is not there.
+    #[error("{}", described(.0))]
+    Template(#[from] Error),
+    /// The folder of one's own templates cannot be read.
+    #[error("the templates folder {folder} cannot be read: {cause}")]
+    Folder {
+        /// The folder as it was given.
+        folder: String,
+        /// What the system says.
+        cause: std::io::Error,
+    },
+}
+
+/// An error of minijinja with its template, line and source line.
+fn described(error: &Error) -> String {
+    let mut text = String::new();
+    if let Some(name) = error.name() {
+        let _ = write!(text, "{name}:");
+        if let Some(line) = error.line() {
+            let _ = write!(text, "{line}:");
+            if let (Some(source), Some(range)) = (error.template_source(), error.range()) {
+                let _ = write!(text, "{}:", place(source, range.start).1);
+            }
+        }
+        text.push(' ');
+    }
+    let _ = write!(text, "{}", error.kind());
+    if let Some(detail) = error.detail() {
+        let _ = write!(text, ": {detail}");
+    }
+    let line = error
+        .line()
+        .zip(error.template_source())
+        .and_then(|(n, source)| source.lines().nth(n.checked_sub(1)?));
+    if let Some(line) = line {
+        let _ = write!(text, "\n  {}", line.trim());
+    }
+    let mut cause = std::error::Error::source(error);
+    while let Some(inner) = cause {
+        let _ = write!(text, "\n  because: {inner}");
+        cause = inner.source();
+    }
+    text
+}
+
+/// The line and column, both counted from 1, of a byte in a text.
+fn place(text: &str, byte: usize) -> (usize, usize) {
+    let before = text.get(..byte).unwrap_or(text);
+    let line = before.matches('\n').count() + 1;
+    let column = before
+        .rsplit('\n')
+        .next()
+        .map_or(0, |last| last.chars().count())
+        + 1;
+    (line, column)
+}
+
+/// The templates in use: those embedded, each replaced by one of the same name in a folder of one's own.
+pub struct Templates {
+    environment: Environment<'static>,
+    own: Option<PathBuf>,
+}
+
+impl std::fmt::Debug for Templates {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Templates")
+            .field("own", &self.own)
+            .finish_non_exhaustive()
+    }
+}
+
+impl Templates {
+    /// The program's own templates.
+    pub fn embedded() -> Self {
+        Self::with(None)
+    }
+
+    /// The program's own templates, each replaced by one of the same name in this folder. Nothing
+    /// outside the folder is ever read, links followed.
+    pub fn with_folder(folder: &Path) -> Result<Self, ComposeError> {
+        let canonical = folder
+            .canonicalize()
+            .map_err(|cause| ComposeError::Folder {
+                folder: folder.display().to_string(),
+                cause,
+            })?;
+        Ok(Self::with(Some(canonical)))
+    }
+
+    fn with(own: Option<PathBuf>) -> Self {
+        let mut environment = Environment::new();
+        environment.set_undefined_behavior(UndefinedBehavior::Strict);
+        environment.set_syntax(syntax());
+        // What a macro or a captured block made is then marked safe, and nothing else is.
+        environment.set_auto_escape_callback(|_| AutoEscape::Custom("typst".into()));
+        environment.set_formatter(|out, _state, value| write_literal(out, value, Position::Code));
+        environment.add_filter("exact", exact);
+        environment.add_filter("attachment_name", attachment_name);
+        let folder = own.clone();
+        environment.set_loader(move |name| source(folder.as_deref(), name));
+        Self { environment, own }
+    }
+
+    /// Fills in a template with the values of a view model.
+    pub fn fill(&self, name: &str, view: &impl Serialize) -> Result<Main, ComposeError> {
+        let template = self.environment.get_template(name)?;
+        let (text, spans) = template.render_with_spans(Value::from(Serde(view)))?;
+        let mut origins = Vec::with_capacity(spans.len());
+        for span in spans {
+            let source = self.environment.get_template(span.name())?;
+            let (line, column) = place(source.source(), span.source_range().start);
+            origins.push(Origin {
+                template: span.name().to_owned(),
+                made: span.output_range(),
+                line,
+                column,
+                verbatim: span.kind() == OutputSpanKind::Raw,
+            });
+        }
+        Ok(Main { text, origins })
+    }
+
+    /// Fills in a template and puts beside it the plain Typst sources that it may import. The
+    /// caller adds the assets.
+    pub fn compose(&self, name: &str, view: &impl Serialize) -> Result<Bundle, ComposeError> {
+        let main = self.fill(name, view)?;
+        let mut sources = BTreeMap::new();
+        for (name, text) in EMBEDDED {
+            let text = match &self.own {
+                Some(folder) => own_source(folder, name)?.map(Cow::Owned),
+                None => None,
+            }
+            .unwrap_or(Cow::Borrowed(text));
+            sources.insert(name.to_owned(), text);
+        }
+        Ok(Bundle {
+            main,
+            sources,
+            assets: BTreeMap::new(),
+        })
+    }
+}
+
+/// Tags on lines of their own leave no blank line, which would end a paragraph in Typst.
+fn syntax() -> SyntaxConfig {
+    SyntaxConfig::builder()
+        .keep_trailing_newline(true)
+        .trim_blocks(true)
+        .lstrip_blocks(true)
+        .build()
+        .expect("the usual delimiters do not clash")
+}
+
+fn source(own: Option<&Path>, name: &str) -> Result<Option<String>, Error> {
+    if let Some(folder) = own
+        && let Some(text) = own_source(folder, name)?
+    {
+        return Ok(Some(text));
+    }
+    Ok(EMBEDDED
+        .iter()
+        .find(|(known, _)| *known == name)
+        .map(|(_, text)| (*text).to_owned()))
+}
+
+/// A template of one's own, if there is one of this name within the folder's walls.
+fn own_source(folder: &Path, name: &str) -> Result<Option<String>, Error> {
+    let refused = |why: &str| {
+        Error::new(
+            ErrorKind::InvalidOperation,
+            format!("template \"{name}\" {why}"),
+        )
+    };
+    let plain = Path::new(name)
+        .components()
+        .all(|part| matches!(part, Component::Normal(_)));
+    if !plain || name.contains('\\') {
+        return Err(refused("is not a plain name inside the templates folder"));
+    }
+    let Ok(path) = folder.join(name).canonicalize() else {
+        return Ok(None);
+    };
+    if !path.starts_with(folder) {
+        return Err(refused("leads out of the templates folder"));
+    }
+    let size = std::fs::metadata(&path)
+        .map_err(|cause| refused("cannot be read").with_source(cause))?
+        .len();
+    if size > LARGEST {
+        return Err(refused("is larger than a template may be (1 MiB)"));
+    }
+    std::fs::read_to_string(&path)
+        .map(Some)
+        .map_err(|cause| refused("cannot be read").with_source(cause))
+}
+
+/// Where a value is written: as the template put it, or inside another value's literal.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Position {
+    Code,
+    Inside,
+}
+
+/// Writes a value as a Typst literal.
+fn write_literal(out: &mut Output, value: &Value, position: Position) -> Result<(), Error> {
+    if value.is_safe() {
+        let text = value.as_str().unwrap_or_default();
+        return match position {
+            Position::Code => Ok(out.write_str(text)?),
+            Position::Inside => Ok(write!(out, "[{text}]")?),
+        };
+    }
+    match value.kind() {
+        ValueKind::None => out.write_str("none")?,
+        ValueKind::Bool => write!(out, "{}", value.is_true())?,
+        ValueKind::Number => write_number(out, value)?,
+        ValueKind::String => {
+            out.write_str(&literal(&fonts::printable(
+                value.as_str().unwrap_or_default(),
+            )))?;
+        }
+        ValueKind::Seq | ValueKind::Iterable => {
+            out.write_str("(")?;
+            for item in value.try_iter()? {
+                write_literal(out, &item, Position::Inside)?;
+                out.write_str(", ")?;
+            }
+            out.write_str(")")?;
+        }
+        ValueKind::Map if value.len() == Some(0) => out.write_str("(:)")?,
+        ValueKind::Map => {
+            out.write_str("(")?;
+            for key in value.try_iter()? {
+                write!(out, "{}: ", literal(&key.to_string()))?;
+                write_literal(out, &value.get_item(&key)?, Position::Inside)?;
+                out.write_str(", ")?;
+            }
+            out.write_str(")")?;
+        }
+        other => {
+            return Err(Error::new(
+                ErrorKind::BadEscape,
+                format!("a {other} cannot be written as Typst"),
+            ));
+        }
+    }
+    Ok(())
+}
+
+fn write_number(out: &mut Output, value: &Value) -> Result<(), Error> {
+    let text = value.to_string();
+    match text.parse::<f64>() {
+        // A minus after `#` would be read as text.
+        Ok(number) if number.is_finite() && number < 0.0 => write!(out, "({text})")?,
+        Ok(number) if number.is_finite() => out.write_str(&text)?,
+        _ => {
+            return Err(Error::new(
+                ErrorKind::BadEscape,
+                format!("{text} is not a number that Typst can hold"),
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// `{{ text | exact }}`: a string literal of just this text, also where no font could show it. For
+/// what is never seen on a page: names of attachments, paths.
+#[allow(clippy::needless_pass_by_value, reason = "the signature of a filter")]
+fn exact(text: String) -> Value {
+    Value::from_safe_string(literal(&text))
+}
+
+/// `{{ name | attachment_name }}`: like `exact`, but with the backslash, which Typst refuses in a
+/// path, written as `%5C`.
+#[allow(clippy::needless_pass_by_value, reason = "the signature of a filter")]
+fn attachment_name(name: String) -> Value {
+    Value::from_safe_string(literal(&name.replace('\\', "%5C")))
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use minijinja::context;
+
+    /// A folder with one template in it.
+    fn folder(name: &str, text: &str) -> tempfile::TempDir {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join(name);
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::write(path, text).unwrap();
+        folder
+    }
+
+    fn fill(template: &str, values: &Value) -> Result<String, ComposeError> {
+        let folder = folder("t.typ", template);
+        Templates::with_folder(folder.path())?
+            .fill("t.typ", &values)
+            .map(|main| main.text)
+    }
+
+    #[test]
+    fn every_value_is_written_as_a_literal() {
+        let values = context! {
+            text => "#panic()", n => 3, less => -3, x => 0.5, yes => true, nothing => (),
+            list => vec!["a"], empty => Vec::<u8>::new(), map => context! { k => "]" },
+        };
+        let template = "{{ text }} {{ n }} {{ less }} {{ x }} {{ yes }} {{ nothing }} {{ list }} {{ empty }} {{ map }}";
+        assert_eq!(
+            fill(template, &values).unwrap(),
+            r#""\u{23}panic()" 3 (-3) 0.5 true none ("a", ) () ("k": "\u{5d}", )"#
+        );
+    }
+
+    #[test]
+    fn template_code_in_a_value_is_text() {
+        assert_eq!(
+            fill("{{ x }}", &context! { x => "{{ 7*7 }}" }).unwrap(),
+            r#""\u{7b}\u{7b} 7\u{2a}7 \u{7d}\u{7d}""#
+        );
+    }
+
+    #[test]
+    fn what_is_marked_safe_is_written_as_it_is_and_as_content_within_a_value() {
+        let safe = Value::from_safe_string("*bold*".to_owned());
+        assert_eq!(
+            fill(
+                "{{ x }} {{ y }}",
+                &context! { x => safe.clone(), y => vec![safe] }
+            )
+            .unwrap(),
+            "*bold* ([*bold*], )"
+        );
+    }
+
+    #[test]
+    fn a_macro_s_output_is_code_and_its_arguments_are_literals() {
+        let template = "{% macro f(x) %}#f({{ x }}){% endmacro %}{{ f(x) }}";
+        assert_eq!(
+            fill(template, &context! { x => "]#g()" }).unwrap(),
+            r#"#f("\u{5d}\u{23}g()")"#
+        );
+    }
+
+    #[test]
+    fn text_joined_to_safe_text_is_a_literal_beside_it() {
+        let safe = Value::from_safe_string("#a".to_owned());
+        let made = fill("{{ safe ~ x }}", &context! { safe, x => "#b" }).unwrap();
+        assert_eq!(made, "#a\"\\u{23}b\"");
+    }
+
+    #[test]
+    fn a_value_that_is_not_there_is_an_error_with_its_place() {
+        let error = fill(
+            "first\n  {{ session.titel }}",
+            &context! { session => context! {} },
+        )
+        .unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            "t.typ:2:6: undefined value: `session.titel` is undefined\n  {{ session.titel }}"
+        );
+    }
+
+    #[test]
+    fn an_unknown_number_is_an_error_and_never_printed() {
+        assert!(fill("{{ x }}", &context! { x => f64::NAN }).is_err());
+    }
+
+    #[test]
+    fn a_template_outside_the_folder_is_refused() {
+        for name in [
+            "../secret.typ",
+            "/etc/hostname",
+            "a/../../b.typ",
+            "..\\b.typ",
+        ] {
+            let folder = folder("t.typ", &format!("{{% include {name:?} %}}"));
+            let error = Templates::with_folder(folder.path())
+                .unwrap()
+                .fill("t.typ", &())
+                .unwrap_err();
+            assert!(
+                error.to_string().contains("inside the templates folder"),
+                "{error}"
+            );
+        }
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_link_that_leads_out_of_the_folder_is_refused() {
+        let outside = folder("secret.typ", "secret");
+        let folder = folder("t.typ", "{% include 'link.typ' %}");
+        std::os::unix::fs::symlink(
+            outside.path().join("secret.typ"),
+            folder.path().join("link.typ"),
+        )
+        .unwrap();
+        let error = Templates::with_folder(folder.path())
+            .unwrap()
+            .fill("t.typ", &())
+            .unwrap_err();
+        assert!(
+            error
+                .to_string()
+                .contains("leads out of the templates folder"),
+            "{error}"
+        );
+    }
+
+    #[test]
+    fn each_stretch_of_the_composed_source_is_led_back_to_its_template() {
+        let folder = folder("t.typ", "one\n#f({{ x }}) two");
+        let main = Templates::with_folder(folder.path())
+            .unwrap()
+            .fill("t.typ", &context! { x => "é" })
+            .unwrap();
+        let places: Vec<_> = main
+            .origins
+            .iter()
+            .map(|origin| {
+                (
+                    &main.text[origin.made.clone()],
+                    origin.line,
+                    origin.column,
+                    origin.verbatim,
+                )
+            })
+            .collect();
+        assert_eq!(
+            places,
+            [
+                ("one\n#f(", 1, 1, true),
+                ("\"é\"", 2, 7, false),
+                (") two", 2, 11, true)
+            ]
+        );
+    }
+
+    #[test]
+    fn no_minijinja_tag_stands_in_a_template_that_is_plain_typst() {
+        for (name, text) in EMBEDDED {
+            if !name.contains('/') && name != "report.typ" {
+                assert!(
+                    !text.contains("{{") && !text.contains("{%") && !text.contains("{#"),
+                    "{name}"
+                );
+            }
+        }
+    }
+}

@@ -1,0 +1,253 @@
+//! The fonts: shipped with the program, and nothing else.
+//!
+//! No system font is read, so that a page looks the same on every machine. PDF/UA-1 makes an error
+//! of a character that no font has; [`printable`] spells such a character out beforehand, so that a
+//! title with an emoji costs nobody their report and nothing is lost in silence.
+
+use std::borrow::Cow;
+use std::fmt::Write as _;
+use std::sync::LazyLock;
+
+use typst::foundations::Bytes;
+use typst::text::Font;
+
+/// The family of headings, labels, tables and charts. Its figures are lining and tabular.
+pub const SANS: &str = "Source Sans 3";
+
+/// The family of running text.
+pub const SERIF: &str = "Source Serif 4";
+
+/// The family of code and checksums.
+pub const MONO: &str = "Source Code Pro";
+
+/// [`SANS`] in its regular weight, for whoever measures text outside Typst.
+pub static SANS_REGULAR: &[u8] = include_bytes!("../../templates/fonts/SourceSans3-Regular.ttf");
+
+/// [`SANS`] in its semi-bold weight, which stands for every bold one.
+pub static SANS_SEMIBOLD: &[u8] = include_bytes!("../../templates/fonts/SourceSans3-SemiBold.ttf");
+
+static ALWAYS: [&[u8]; 13] = [
+    SANS_REGULAR,
+    SANS_SEMIBOLD,
+    include_bytes!("../../templates/fonts/SourceSans3-Italic.ttf"),
+    include_bytes!("../../templates/fonts/SourceSerif4-Regular.ttf"),
+    include_bytes!("../../templates/fonts/SourceSerif4-Italic.ttf"),
+    include_bytes!("../../templates/fonts/SourceSerif4-Bold.ttf"),
+    include_bytes!("../../templates/fonts/SourceSerif4-BoldItalic.ttf"),
+    include_bytes!("../../templates/fonts/SourceCodePro-Regular.ttf"),
+    include_bytes!("../../templates/fonts/NotoSansHebrew-Regular.ttf"),
+    include_bytes!("../../templates/fonts/NotoNaskhArabic-Regular.ttf"),
+    include_bytes!("../../templates/fonts/FallbackMath-Regular.ttf"),
+    include_bytes!("../../templates/fonts/FallbackSymbols-Regular.ttf"),
+    include_bytes!("../../templates/fonts/FallbackSymbolsTwo-Regular.ttf"),
+];
+
+static CJK_BYTES: &[u8] = include_bytes!("../../templates/fonts/FallbackCJK-Regular.otf");
+
+/// Every family that a document may count on. The last one is there only where a text needs it.
+const FAMILIES: [&str; 9] = [
+    SANS,
+    SERIF,
+    MONO,
+    "Noto Sans Hebrew",
+    "Noto Naskh Arabic",
+    "Fallback Math",
+    "Fallback Symbols",
+    "Fallback Symbols Two",
+    "Fallback CJK",
+];
+
+static BASE: LazyLock<Vec<Font>> =
+    LazyLock::new(|| ALWAYS.iter().copied().filter_map(parse).collect());
+
+static CJK: LazyLock<Option<Font>> = LazyLock::new(|| parse(CJK_BYTES));
+
+/// A family that should be shipped is not there. Typst would drop or replace its text without a
+/// word, so this stops everything.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("the font family \"{family}\" is missing from the font book")]
+pub struct MissingFamily {
+    /// The family that was looked for.
+    pub family: &'static str,
+}
+
+/// Whether a family of this name is shipped.
+pub fn is_shipped(family: &str) -> bool {
+    FAMILIES.contains(&family)
+}
+
+fn parse(data: &'static [u8]) -> Option<Font> {
+    Font::new(Bytes::new(data), 0)
+}
+
+/// The fonts for a document that holds these texts: all of ours, and the large one for Chinese,
+/// Japanese and Korean only where a character of them asks for it.
+pub fn book<'a>(texts: impl IntoIterator<Item = &'a str>) -> Result<Vec<Font>, MissingFamily> {
+    let mut fonts = BASE.clone();
+    let mut families = &FAMILIES[..FAMILIES.len() - 1];
+    if texts.into_iter().any(needs_cjk) {
+        fonts.extend(CJK.iter().cloned());
+        families = &FAMILIES;
+    }
+    checked(fonts, families)
+}
+
+/// Gives the fonts back if every one of the families is among them.
+fn checked(fonts: Vec<Font>, families: &[&'static str]) -> Result<Vec<Font>, MissingFamily> {
+    match families
+        .iter()
+        .find(|family| !fonts.iter().any(|font| font.info().family == **family))
+    {
+        Some(family) => Err(MissingFamily { family }),
+        None => Ok(fonts),
+    }
+}
+
+fn needs_cjk(text: &str) -> bool {
+    text.chars()
+        .any(|c| !is_plain(c) && !in_base(c) && in_cjk(c))
+}
+
+/// The characters of a text that no shipped font can show, in order, each once.
+pub fn uncovered(text: &str) -> Vec<char> {
+    let mut found = Vec::new();
+    for c in text.chars() {
+        if !is_shown(c) && !found.contains(&c) {
+            found.push(c);
+        }
+    }
+    found
+}
+
+/// The text with every character that no shipped font can show spelt out as its code point, as in
+/// `⟨U+1F600⟩`. Controls are spelt out too, and so are the overrides of writing direction, which
+/// could make a title read as something else than what was typed.
+pub fn printable(text: &str) -> Cow<'_, str> {
+    if text.chars().all(is_shown) {
+        return Cow::Borrowed(text);
+    }
+    let mut out = String::with_capacity(text.len() + 16);
+    for c in text.chars() {
+        if is_shown(c) {
+            out.push(c);
+        } else {
+            // Writing into a String cannot fail.
+            let _ = write!(out, "⟨U+{:04X}⟩", u32::from(c));
+        }
+    }
+    Cow::Owned(out)
+}
+
+fn is_plain(c: char) -> bool {
+    matches!(c, ' '..='~' | '\n')
+}
+
+fn is_shown(c: char) -> bool {
+    is_plain(c) || (!is_control(c) && (in_base(c) || in_cjk(c)))
+}
+
+/// Controls, direction overrides and isolates, line and paragraph separators, variation selectors,
+/// the byte order mark, and private use.
+fn is_control(c: char) -> bool {
+    c.is_control()
+        || matches!(
+            c,
+            '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{fe00}'..='\u{fe0f}'
+                | '\u{feff}' | '\u{fff9}'..='\u{fffc}' | '\u{e000}'..='\u{f8ff}' | '\u{e0000}'..='\u{10ffff}'
+        )
+}
+
+fn in_base(c: char) -> bool {
+    BASE.iter()
+        .any(|font| font.info().coverage.contains(u32::from(c)))
+}
+
+fn in_cjk(c: char) -> bool {
+    CJK.as_ref()
+        .is_some_and(|font| font.info().coverage.contains(u32::from(c)))
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_shipped_font_is_read_and_every_family_is_in_the_book() {
+        assert_eq!(BASE.len(), ALWAYS.len());
+        let fonts = book(["测量"]).unwrap();
+        assert_eq!(fonts.len(), ALWAYS.len() + 1);
+    }
+
+    #[test]
+    fn an_empty_book_is_an_error_for_typst_would_drop_all_text_without_a_word() {
+        assert_eq!(
+            checked(Vec::new(), &FAMILIES),
+            Err(MissingFamily { family: SANS })
+        );
+    }
+
+    #[test]
+    fn the_large_font_is_in_the_book_only_where_a_text_needs_it() {
+        assert_eq!(
+            book(["Ø 25 µm ≤ 1 thou", "שלום"]).unwrap().len(),
+            ALWAYS.len()
+        );
+        assert_eq!(book(["ball race", "軸受"]).unwrap().len(), ALWAYS.len() + 1);
+    }
+
+    #[test]
+    fn the_shop_s_signs_and_the_world_s_scripts_are_all_covered() {
+        let signs = "☐☑☒✓→←↔≤≥±µμΩ⌀°×÷−–—…′″≈√∞•●○⟨⟩½²³①②⊥∥∠§†‡€£“”‘’";
+        assert_eq!(uncovered(signs), Vec::<char>::new());
+        assert_eq!(
+            uncovered("Ελληνικά Русский עברית العربية 中文 日本語 カナ 한국어"),
+            Vec::<char>::new()
+        );
+    }
+
+    #[test]
+    fn what_no_font_has_is_spelt_out_and_never_lost() {
+        assert_eq!(uncovered("a😀b😀"), vec!['😀']);
+        assert_eq!(printable("a😀b"), "a⟨U+1F600⟩b");
+        assert_eq!(
+            printable("bell\u{7}, \u{202e}back"),
+            "bell⟨U+0007⟩, ⟨U+202E⟩back"
+        );
+        assert!(matches!(printable("3.4 ± 0.8 thou"), Cow::Borrowed(_)));
+    }
+
+    #[test]
+    fn the_figures_of_both_families_are_tabular_as_they_come() {
+        for font in &BASE[..7] {
+            let face = font.info();
+            let widths: Vec<_> = ('0'..='9').map(|c| width(font, c)).collect();
+            let even = widths.iter().all(|w| (w - widths[0]).abs() < 0.0015);
+            assert!(even, "{} {:?}: {widths:?}", face.family, face.variant);
+        }
+    }
+
+    #[test]
+    fn the_widths_that_decimal_alignment_counts_on_are_the_font_s_own() {
+        let tables = include_str!("../../templates/tables.typ");
+        assert!(
+            tables.contains(&format!("#let digit = {:.3}em", width(&BASE[0], '0'))),
+            "digit"
+        );
+        assert!(
+            tables.contains(&format!("#let point = {:.3}em", width(&BASE[0], '.'))),
+            "point"
+        );
+    }
+
+    /// The advance of a character in ems.
+    fn width(font: &Font, c: char) -> f64 {
+        let instance = font.clone().instantiate(
+            font.info().variant,
+            typst::layout::Abs::pt(10.0),
+            &typst::text::FontVariations::default(),
+        );
+        let glyph = instance.ttf().glyph_index(c).unwrap();
+        instance.x_advance(glyph.0).unwrap().get()
+    }
+}
