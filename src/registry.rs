@@ -1,11 +1,30 @@
-//! The measures that there are: one line each.
+//! The measures that there are: one line each, with their charts and their template block.
 
 use crate::analysis::{Measure, quantity::RepeatedNumber, run_out::RunOut};
+use crate::charts::{exhibit::Draw, of_quantity, of_run_out};
+
+/// A measure with what shows its findings.
+pub struct Registered {
+    /// Reads and analyses.
+    pub measure: &'static dyn Measure,
+    /// Draws.
+    pub draw: Draw,
+    /// The block `templates/measures/NAME.typ`.
+    pub template: &'static str,
+}
 
 /// Every measure, in the order of the session format.
-static MEASURES: &[&dyn Measure] = &[&RunOut, &RepeatedNumber];
+pub static MEASURES: &[Registered] = &[
+    Registered { measure: &RunOut, draw: of_run_out::DRAW, template: "run-out" },
+    Registered { measure: &RepeatedNumber, draw: of_quantity::DRAW, template: "quantity" },
+];
 
 /// What [`crate::analysis::analyse`] is given.
 pub fn measures() -> Vec<&'static dyn Measure> {
-    MEASURES.to_vec()
+    MEASURES.iter().map(|registered| registered.measure).collect()
+}
+
+/// The entry of a measure.
+pub fn registered(name: &str) -> Option<&'static Registered> {
+    MEASURES.iter().find(|registered| registered.measure.name() == name)
 }

@@ -17,6 +17,10 @@
 //! - the same chart gives the same bytes.
 
 mod canvas;
+pub mod exhibit;
+pub mod of_quantity;
+pub mod of_run_out;
+pub mod overview;
 mod clip;
 mod frame;
 mod labels;

@@ -1,21 +1,234 @@
-//! (being laid)
-use super::Outcome;
+//! `report`: the main job. report.pdf, findings.json, findings.csv and the charts.
+
+use std::collections::BTreeMap;
 use std::io::Write;
-use std::path::PathBuf;
-/// x
-#[derive(Debug)]
-pub struct BuildError;
-/// x
-#[derive(Debug)]
-pub struct Built;
-/// x
-pub fn build() {}
+use std::path::{Path, PathBuf};
+
+use rayon::prelude::*;
+
+use super::written::{self, File};
+use super::{Outcome, PROGRAM, inspect, read_and_analyse, show};
+use crate::charts::exhibit::{Exhibit, Widths};
+use crate::charts::{ChartError, overview};
+use crate::compose::report::{Drawings, Sources, chart_asset, file_asset, report};
+use crate::compose::{ComposeError, Templates};
+use crate::evidence::{self, Item};
+use crate::findings::{Findings, to_csv, to_json};
+use crate::registry::registered;
+use crate::session::{Paper, Problems, Session};
+use crate::typeset::{self, Bundle, Meta, TypesetError};
+
 pub(super) struct Options {
-    pub out: PathBuf,
-    pub templates: Option<PathBuf>,
-    pub source: bool,
-    pub quiet: bool,
+    pub(super) out: PathBuf,
+    pub(super) templates: Option<PathBuf>,
+    pub(super) source: bool,
+    pub(super) quiet: bool,
 }
-pub(super) fn run(_: &[PathBuf], _: &Options, _: &mut dyn Write, _: &mut dyn Write) -> Outcome {
+
+/// Why a report could not be made from a session without errors.
+#[derive(Debug, thiserror::Error)]
+pub enum BuildError {
+    /// A chart could not be drawn.
+    #[error("the chart of '{check}' could not be drawn: {error}")]
+    Chart {
+        /// The check's title.
+        check: String,
+        /// Why.
+        error: ChartError,
+    },
+    /// A template is at fault.
+    #[error("{0}")]
+    Compose(#[from] ComposeError),
+    /// The document could not be typeset.
+    #[error("{0}")]
+    Typeset(#[from] TypesetError),
+}
+
+/// Everything that a report is made of, before anything is written.
+pub struct Built {
+    /// The document's source and assets.
+    pub bundle: Bundle,
+    /// Its number and date.
+    pub meta: Meta,
+    /// The charts: path below the output folder, SVG.
+    pub charts: Vec<(String, String)>,
+    /// findings.json.
+    pub json: String,
+    /// findings.csv.
+    pub csv: String,
+}
+
+/// From a session and its findings to the document's source and assets. What the notes' writer
+/// should know goes to `problems` as warnings.
+pub fn build(
+    session: &Session,
+    findings: &Findings,
+    templates: &Templates,
+    problems: &mut Problems,
+) -> Result<Built, BuildError> {
+    let files = evidence::inventory(session, problems);
+    let number = evidence::document_number(&files);
+    let drawings = draw(session, findings)?;
+    let sources = Sources {
+        session,
+        findings,
+        drawings: &drawings,
+        files: &files,
+        number: &number,
+        program: PROGRAM,
+        template: |measure| registered(measure).map_or("quantity", |registered| registered.template),
+    };
+    let view = report(sources, problems);
+    let mut bundle = templates.compose("report.typ", &view)?;
+    let json = to_json(findings, &session.name, PROGRAM);
+    let csv = to_csv(findings);
+    let charts = charts(&drawings);
+    add_assets(&mut bundle, files, &charts, &json, &csv);
+    let date = view.document.date;
+    let date = crate::session::Date::new(date.year, date.month, date.day).unwrap_or_default();
+    Ok(Built { bundle, meta: Meta { ident: number, date }, charts, json, csv })
+}
+
+fn add_assets(bundle: &mut Bundle, files: Vec<Item>, charts: &[(String, String)], json: &str, csv: &str) {
+    for item in files {
+        if let Some(bytes) = item.bytes {
+            bundle.add_asset(file_asset(&item.path), bytes);
+        }
+    }
+    for (path, svg) in charts {
+        bundle.add_asset(path.clone(), svg.clone().into_bytes());
+    }
+    bundle.add_asset("made/findings.json", json.as_bytes().to_vec());
+    bundle.add_asset("made/findings.csv", csv.as_bytes().to_vec());
+}
+
+/// The page's columns in points, as `templates/house.typ` lays them.
+fn widths(paper: Paper) -> Widths {
+    let points = |millimetres: f64| millimetres * 72.0 / 25.4;
+    match paper {
+        Paper::UsLetter => Widths { text: points(125.0), full: points(178.0) },
+        Paper::A4 => Widths { text: points(119.0), full: points(172.0) },
+    }
+}
+
+fn draw(session: &Session, findings: &Findings) -> Result<Drawings, BuildError> {
+    let widths = widths(session.paper);
+    let at = |check: &str| {
+        let check = check.to_owned();
+        move |error| BuildError::Chart { check, error }
+    };
+    let drawn: Result<Vec<(String, Vec<Exhibit>)>, BuildError> = findings
+        .checks
+        .par_iter()
+        .map(|check| {
+            let exhibits = match registered(check.measure) {
+                Some(registered) => (registered.draw)(session, check, widths).map_err(at(&check.title))?,
+                None => Vec::new(),
+            };
+            Ok((check.check.clone(), exhibits))
+        })
+        .collect();
+    Ok(Drawings {
+        summary: overview::draw(session, findings, widths).map_err(at("first page"))?,
+        checks: drawn?.into_iter().collect::<BTreeMap<_, _>>(),
+    })
+}
+
+fn charts(drawings: &Drawings) -> Vec<(String, String)> {
+    let summary = drawings.summary.iter().map(|exhibit| ("", exhibit));
+    let checks = drawings
+        .checks
+        .iter()
+        .flat_map(|(check, list)| list.iter().map(move |exhibit| (check.as_str(), exhibit)));
+    summary
+        .chain(checks)
+        .map(|(check, exhibit)| (chart_asset(check, exhibit.name), exhibit.svg.text.clone()))
+        .collect()
+}
+
+/// Runs the command on every folder; one bad session does not stop the rest.
+pub(super) fn run(dirs: &[PathBuf], options: &Options, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
+    let templates = match &options.templates {
+        None => Templates::embedded(),
+        Some(folder) => match Templates::with_folder(folder) {
+            Ok(templates) => templates,
+            Err(error) => {
+                let _ = writeln!(err, "{}", show::plain(&error.to_string()));
+                return Outcome::SessionHasErrors;
+            }
+        },
+    };
+    let mut worst = Outcome::Done;
+    for dir in dirs {
+        let outcome = one(dir, options, &templates, out, err);
+        if outcome.code() > worst.code() {
+            worst = outcome;
+        }
+    }
+    worst
+}
+
+fn one(
+    dir: &Path,
+    options: &Options,
+    templates: &Templates,
+    out: &mut dyn Write,
+    err: &mut dyn Write,
+) -> Outcome {
+    let shown = dir.display().to_string();
+    let mut problems = Problems::default();
+    let Some((session, findings)) = read_and_analyse(dir, &mut problems) else {
+        show::problems(&problems, &shown, err);
+        return Outcome::SessionHasErrors;
+    };
+    let made = build(&session, &findings, templates, &mut problems)
+        .and_then(|built| Ok((typeset::pdf(&built.bundle, &built.meta)?, built)));
+    show::problems(&problems, &shown, err);
+    if problems.any_error() {
+        return Outcome::SessionHasErrors;
+    }
+    let (pdf, built) = match made {
+        Ok(made) => made,
+        Err(error) => {
+            let _ = writeln!(err, "{}: {}", show::plain(&shown), show::plain(&error.to_string()));
+            return Outcome::SessionHasErrors;
+        }
+    };
+    for warning in &pdf.warnings {
+        let _ = writeln!(err, "{}", show::plain(&warning.to_string()));
+    }
+    let target = options.out.join(&session.name);
+    if let Err(error) = written::replace(&target, &files(built, pdf.bytes, options.source)) {
+        let _ = writeln!(err, "{}", show::plain(&error.to_string()));
+        return Outcome::CouldNotWrite;
+    }
+    if !options.quiet {
+        let text = format!(
+            "{}\n{} ({} pages), findings.json, findings.csv, charts/\n",
+            inspect::told(&session, &findings),
+            target.join("report.pdf").display(),
+            pdf.pages
+        );
+        let _ = out.write_all(show::plain(&text).as_bytes());
+    }
     Outcome::Done
+}
+
+fn files(built: Built, pdf: Vec<u8>, with_source: bool) -> Vec<File> {
+    let mut files: Vec<File> = vec![
+        ("report.pdf".to_owned(), pdf),
+        ("findings.json".to_owned(), built.json.into_bytes()),
+        ("findings.csv".to_owned(), built.csv.into_bytes()),
+    ];
+    files.extend(built.charts.into_iter().map(|(path, svg)| (path, svg.into_bytes())));
+    if with_source {
+        files.push(("source/main.typ".to_owned(), built.bundle.main.text.into_bytes()));
+        for (name, text) in built.bundle.sources {
+            files.push((format!("source/{name}"), text.into_owned().into_bytes()));
+        }
+        for (name, bytes) in built.bundle.assets {
+            files.push((format!("source/{name}"), bytes.to_vec()));
+        }
+    }
+    files
 }

@@ -38,7 +38,7 @@ fn section(sources: Sources<'_>, check: &Check, found: &CheckFindings) -> CheckS
         title: found.title.clone(),
         template: (sources.template)(found.measure).to_owned(),
         key_figures: key_figures(found),
-        procedure: check.procedure.as_ref().map(|text| short_markup(text)),
+        procedure: check.procedure.as_ref().map(|text| short_markup(&check.id, text)),
         setup: set_up(session, check, found),
         exhibits: drawn.map(|list| list.iter().map(|drawn| exhibit(check, drawn)).collect()).unwrap_or_default(),
         sentences: sentences::of_check(session, found),

@@ -16,6 +16,7 @@ use crate::evidence::Item;
 use crate::findings::{Findings, sentences};
 use crate::notes;
 use crate::session::{Problem, Problems, Session};
+use crate::typeset;
 
 /// The drawings of a report.
 #[derive(Debug, Default)]
@@ -96,17 +97,25 @@ fn story(sources: Sources<'_>, problems: &mut Problems) -> Option<Markup> {
         let known = sources.files.iter().find(|item| item.path == target)?;
         known.mime.starts_with("image/").then(|| file_asset(&known.path))
     };
-    let converted = notes::to_typst(&source.text, &notes::Rules::new(2, &picture));
+    let rules = notes::Rules { name: "notes", heading_level: 2, image: &picture, covers: &covers };
+    let converted = notes::to_typst(&source.text, &rules);
     for remark in &converted.remarks {
-        let place = crate::session::Place { source: std::sync::Arc::clone(source), span: remark.span.clone() };
+        let place = crate::session::Place { source: std::sync::Arc::clone(source), span: remark.range.clone() };
         problems.push(Problem::error(remark.message.clone(), place).warning());
     }
     Some(Markup(converted.typst))
 }
 
-/// A user's Markdown in a field (a procedure) as Typst markup: no pictures, no headings of its own.
-fn short_markup(text: &str) -> Markup {
-    Markup(notes::to_typst(text, &notes::Rules::new(4, &|_| None)).typst)
+/// A user's Markdown in a field (a procedure) as Typst markup: no pictures. `name` keeps its
+/// footnotes apart from all others.
+fn short_markup(name: &str, text: &str) -> Markup {
+    let rules = notes::Rules { name, heading_level: 4, image: &|_| None, covers: &covers };
+    Markup(notes::to_typst(text, &rules).typst)
+}
+
+/// Whether the report's typefaces have a character.
+fn covers(c: char) -> bool {
+    typeset::fonts::uncovered(c.encode_utf8(&mut [0; 4])).is_empty()
 }
 
 /// Every file of the session travels in the PDF, with the findings made from it.
