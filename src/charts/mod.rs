@@ -9,11 +9,11 @@
 //! - lengths on the page are points (1/72 in), y down; a chart has the width it is given and says its
 //!   height;
 //! - a value outside an axis is never moved onto the frame: lines are clipped where they leave, and a
-//!   mark outside is replaced by an arrow at the edge with its value ([`clip`], [`frame`]);
+//!   mark outside is replaced by an arrow at the edge with its value (`clip`, `frame`);
 //! - a reading that is not a finite number breaks its line and is not drawn; anything else that is not
 //!   finite is refused ([`ChartError::NotFinite`]);
 //! - text is measured with the font that will set it, and room is made for it before anything is drawn
-//!   ([`text`]); the title is no part of a chart, for Typst sets it;
+//!   (`text`); the title is no part of a chart, for Typst sets it;
 //! - the same chart gives the same bytes.
 
 mod canvas;

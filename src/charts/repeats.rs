@@ -92,21 +92,24 @@ impl Repeats {
         {
             head.draw(&mut canvas, area.left, heads_top, visit.visit.state);
             let frame = self.draw_visit(&mut canvas, visit, *area, &values, index == 0);
-            if let Some(limit) = self
-                .limit
-                .as_ref()
-                .filter(|limit| index + 1 == count && frame.shows(limit))
-            {
-                let edges = limit.edges();
-                let y =
-                    edges.iter().map(|edge| frame.y.at(*edge)).sum::<f64>() / edges.len() as f64;
-                limit_label.draw(&mut canvas, &frame, y);
+            if index + 1 == count {
+                self.label_limit(&mut canvas, &frame, &limit_label);
             }
         }
         let under = top + PLOT_HEIGHT + 14.0;
         let keys = self.keys(&values);
         keys.draw(&mut canvas, left, under);
         canvas.finish(self.width_pt, under + keys.height() + 2.0)
+    }
+
+    /// The words of the limit right of the last plot, level with it.
+    fn label_limit(&self, canvas: &mut Canvas, frame: &Frame, label: &LimitLabel) {
+        let Some(limit) = self.limit.as_ref().filter(|limit| frame.shows(limit)) else {
+            return;
+        };
+        let edges = limit.edges();
+        let heights = edges.iter().map(|edge| frame.y.at(*edge));
+        label.draw(canvas, frame, heights.sum::<f64>() / edges.len() as f64);
     }
 
     fn check(&self) -> Result<(), ChartError> {
