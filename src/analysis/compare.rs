@@ -146,9 +146,15 @@ impl<'a> Task<'a, '_> {
             Sitting { session: after.0, check: after.1, visit: after.2, found: &after.3 },
         );
         let mut changes = Vec::new();
-        for what in measure.whats() {
+        for what in measure.whats().iter().filter(|what| what.compared) {
             let judge = self.judge(own, what.name, &after.3);
-            changes.extend(of_one_kind(&judge, what.name, measure.all_places(), &before.3, &after.3));
+            changes.extend(of_one_kind(
+                &judge,
+                what.name,
+                (what.name == own.main).then(|| measure.all_places()),
+                &before.3,
+                &after.3,
+            ));
         }
         changes.sort_by_key(|change| change.what != own.main);
         if changes.is_empty() {
@@ -179,11 +185,12 @@ impl<'a> Task<'a, '_> {
     }
 }
 
-/// The changes of one number at every place that both sides have, and over all places.
+/// The changes of one number at every place that both sides have, and, where a name for it is
+/// given, over all places.
 fn of_one_kind(
     judge: &Judge,
     what: &str,
-    all_places: &str,
+    all_places: Option<&str>,
     before: &VisitFindings,
     after: &VisitFindings,
 ) -> Vec<Change> {
@@ -204,7 +211,8 @@ fn of_one_kind(
         changes.push(change);
     }
     let singles: Vec<&Change> = changes.iter().collect();
-    if let Some(paired) = judge.paired(all_places, &singles, &instrument) {
+    let paired = all_places.and_then(|all| judge.paired(all, &singles, &instrument));
+    if let Some(paired) = paired {
         changes.push(paired);
     }
     changes

@@ -37,6 +37,21 @@ pub struct What {
     pub name: &'static str,
     /// As a sentence names it.
     pub words: &'static str,
+    /// Whether it says something of the machine that can change from visit to visit; a closing
+    /// error speaks of one set-up alone.
+    pub compared: bool,
+}
+
+impl What {
+    /// A number of the machine.
+    pub const fn new(name: &'static str, words: &'static str) -> Self {
+        Self { name, words, compared: true }
+    }
+
+    /// A number of one set-up, which is not compared.
+    pub const fn of_set_up(name: &'static str, words: &'static str) -> Self {
+        Self { name, words, compared: false }
+    }
 }
 
 /// A measure: its fields in YAML, its findings, its change rule, its cautions.

@@ -31,7 +31,7 @@ impl Measure for RepeatedNumber {
     }
 
     fn whats(&self) -> &'static [What] {
-        &[What { name: "mean", words: "mean" }]
+        const { &[What::new("mean", "mean")] }
     }
 
     fn better(&self) -> Option<Better> {

@@ -19,6 +19,18 @@ use super::turns::{FEWEST, Round, Station, rounds, stations};
 use super::uncertainty::{Repeatability, Shown, combine, repeatability_line};
 use super::{Examined, Measure, Prepared, Sitting, What, finding, run_out_patterns, spindle};
 
+/// The numbers it gives.
+const WHATS: &[What] = &[
+    What::new("tir", "run-out (TIR)"),
+    What::new("once_per_turn", "once per turn"),
+    What::new("twice_per_turn", "twice per turn"),
+    What::new("residual", "residual"),
+    What::new("non_repeating", "non-repeating part"),
+    What::of_set_up("closing_error", "closing error"),
+    What::new("offset", "offset of the axis"),
+    What::new("tilt", "tilt of the axis"),
+];
+
 /// The measure.
 #[derive(Debug)]
 pub struct RunOut;
@@ -62,16 +74,7 @@ impl Measure for RunOut {
     }
 
     fn whats(&self) -> &'static [What] {
-        &[
-            What { name: "tir", words: "run-out (TIR)" },
-            What { name: "once_per_turn", words: "once per turn" },
-            What { name: "twice_per_turn", words: "twice per turn" },
-            What { name: "residual", words: "residual" },
-            What { name: "non_repeating", words: "non-repeating part" },
-            What { name: "closing_error", words: "closing error" },
-            What { name: "offset", words: "offset of the axis" },
-            What { name: "tilt", words: "tilt of the axis" },
-        ]
+        WHATS
     }
 
     fn better(&self) -> Option<Better> {

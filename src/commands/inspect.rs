@@ -49,6 +49,10 @@ pub(super) fn told(session: &Session, findings: &Findings) -> String {
         for sentence in sentences::of_comparison(session, findings, comparison) {
             text += &format!("  {sentence}\n");
         }
+        for check in comparison.checks.iter().filter(|check| !check.differs.is_empty()) {
+            let title = session.check(&check.check).map_or("", |check| check.title.as_str());
+            text += &format!("  {title}: {}\n", sentences::fairness(check).join(" "));
+        }
     }
     if !findings.warnings.is_empty() {
         text += "\nWorth knowing\n";

@@ -209,19 +209,27 @@ pub fn telling_change<'a>(findings: &Findings, check: &'a CheckChanges) -> Optio
     Some(mains.next_back().unwrap_or(first))
 }
 
-/// A comparison, a line or more a check.
+/// A comparison, a line a check: what changed, and whether it was like for like. The other
+/// differences stand in a table of their own on paper.
 pub fn of_comparison(session: &Session, findings: &Findings, comparison: &ComparisonFindings) -> Vec<String> {
     let mut says = Vec::new();
     for check in &comparison.checks {
         let title = session.check(&check.check).map_or("", |check| check.title.as_str());
-        if let Some(change) = telling_change(findings, check) {
-            let at = if change.at.is_empty() { String::new() } else { format!(", {}", change.at) };
-            says.push(format!("{title}{at}: {}: {}.", of_change(change), conclusion_words(change)));
+        let Some(change) = telling_change(findings, check) else { continue };
+        let at = if change.at.is_empty() { String::new() } else { format!(", {}", change.at) };
+        let mut line = format!("{title}{at}: {}: {}.", of_change(change), conclusion_words(change));
+        if !check.like_for_like {
+            line += &format!(" {}", deciding(check));
         }
-        says.extend(fairness(check));
+        says.push(line);
     }
     says.extend(comparison.left_out.iter().cloned());
     says
+}
+
+/// Why a check's comparison is not like for like; empty where it is.
+pub fn deciding(check: &CheckChanges) -> String {
+    fairness(check).into_iter().next().filter(|_| !check.like_for_like).unwrap_or_default()
 }
 
 /// The session's answer in two sentences: what the first check with a limit found, and how all
@@ -239,7 +247,7 @@ pub fn answer(session: &Session, findings: &Findings) -> Vec<String> {
     if let Some(check) = first {
         says.extend(telling_place(check).and_then(|at| of_place(session, check, at)));
     }
-    says.extend(standing(session, findings));
+    says.extend(standing(findings));
     says
 }
 
@@ -250,7 +258,7 @@ fn count(number: usize, one: &str, many: &str) -> String {
 }
 
 /// How the checks stand at the last visit of each, and what the comparisons show.
-fn standing(session: &Session, findings: &Findings) -> Option<String> {
+fn standing(findings: &Findings) -> Option<String> {
     let last: Vec<Verdict> = findings
         .checks
         .iter()
@@ -294,7 +302,6 @@ fn standing(session: &Session, findings: &Findings) -> Option<String> {
             text += &format!(", and {} not like for like", count(unfair, "comparison is", "comparisons are"));
         }
     }
-    let _ = session;
     Some(format!("{text}."))
 }
 

@@ -165,7 +165,7 @@ fn finding_row(session: &Session, visit: &VisitFindings, finding: &Finding) -> F
     let printed = number(finding);
     let mut notes = Vec::new();
     if finding.at_floor() {
-        notes.push("not distinguishable from zero with this instrument".to_owned());
+        notes.push("at the floor".to_owned());
     }
     if finding.struck > 0 {
         let with = finding.with_struck.map_or_else(String::new, |value| {
