@@ -234,4 +234,14 @@ fn a_long_chain_of_footnotes_ends() {
     let chain = chain.concat();
     let converted = convert(&format!("a[^0]\n\n{chain}"));
     assert_eq!(converted.typst.matches("#\"to ").count(), 2_000);
+    let (errors, _) = parse(&converted.typst).errors_and_warnings();
+    assert!(errors.is_empty(), "nested too deep for Typst");
+}
+
+#[test]
+fn spaces_in_a_row_are_one_in_words_and_stay_in_code() {
+    assert_eq!(
+        typst("a  b\tc&#10;d `e  f`"),
+        "#par[#\"a b c d \"#raw(\"e  f\")]\n"
+    );
 }

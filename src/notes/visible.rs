@@ -140,6 +140,15 @@ mod tests {
     }
 
     #[test]
+    fn what_pdf_forbids_is_shown_by_number_even_if_a_typeface_has_it() {
+        let forbidden =
+            "\u{FEFF}\u{FFFE}\u{FFFC}\u{E000}\u{F8FF}\u{F0000}\u{10FFFD}\u{FDD0}\u{E0061}";
+        for c in forbidden.chars() {
+            assert_eq!(all(&c.to_string()), format!("[U+{:04X}]", u32::from(c)));
+        }
+    }
+
+    #[test]
     fn a_variation_selector_leaves_its_letter() {
         assert_eq!(all("*\u{FE0E}\u{2699}\u{FE0F}"), "*\u{2699}");
     }
