@@ -65,7 +65,7 @@ pub(super) fn read(markdown: &str) -> Plan<'_> {
     mark(events, unknown.into_inner())
 }
 
-fn mark<'a>(events: Vec<(Event<'a>, Range<usize>)>, unknown: BTreeSet<(usize, usize)>) -> Plan<'a> {
+fn mark(events: Vec<(Event<'_>, Range<usize>)>, unknown: BTreeSet<(usize, usize)>) -> Plan<'_> {
     let mut plan = Plan {
         ends: (0..events.len()).collect(),
         events,

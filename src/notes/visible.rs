@@ -39,8 +39,8 @@ enum Fate {
 ///   marks, which Typst itself deals with.
 pub fn visible<'a>(text: &'a str, covers: &dyn Fn(char) -> bool) -> Visible<'a> {
     let mut named = BTreeSet::new();
-    let plain = |c: char| matches!(fate(c, covers), Fate::Keep) && c != '\r';
-    let Some(first) = text.find(|c| !plain(c)) else {
+    let stays = |c: char| matches!(fate(c, covers), Fate::Keep);
+    let Some(first) = text.find(|c| !stays(c)) else {
         return Visible {
             text: Cow::Borrowed(text),
             named,
@@ -85,16 +85,26 @@ pub(super) fn code_point(c: char) -> String {
 
 fn fate(c: char, covers: &dyn Fn(char) -> bool) -> Fate {
     match c {
-        ' '..='~' | '\n' | '\t' => Fate::Keep,
         '\r' | '\u{2028}' | '\u{2029}' => Fate::LineEnd,
-        '\u{34F}' | '\u{180B}'..='\u{180D}' | '\u{180F}' => Fate::Drop,
-        '\u{FE00}'..='\u{FE0F}' | '\u{E0100}'..='\u{E01EF}' => Fate::Drop,
-        '\u{AD}' | '\u{61C}' | '\u{200B}'..='\u{200F}' | '\u{2060}' => Fate::Keep,
+        c if plain(c) => Fate::Keep,
+        c if chooses_a_glyph(c) => Fate::Drop,
         c if unprintable(c) => Fate::Name,
         c if covers(c) => Fate::Keep,
         c if c.is_whitespace() => Fate::Space,
         _ => Fate::Name,
     }
+}
+
+/// Characters that need no asking: visible ASCII, and those that Typst lays out itself.
+fn plain(c: char) -> bool {
+    matches!(c, ' '..='~' | '\n' | '\t' | '\u{AD}')
+        || matches!(c, '\u{61C}' | '\u{200B}'..='\u{200F}' | '\u{2060}')
+}
+
+/// Variation selectors and the combining grapheme joiner.
+fn chooses_a_glyph(c: char) -> bool {
+    matches!(c, '\u{34F}' | '\u{180B}'..='\u{180D}' | '\u{180F}')
+        || matches!(c, '\u{FE00}'..='\u{FE0F}' | '\u{E0100}'..='\u{E01EF}')
 }
 
 fn unprintable(c: char) -> bool {
@@ -127,6 +137,15 @@ mod tests {
     fn marks_that_reorder_the_letters_are_shown_by_number() {
         assert_eq!(all("0.6\u{202E}9.1"), "0.6[U+202E]9.1");
         assert_eq!(all("\u{2067}x\u{2069}"), "[U+2067]x[U+2069]");
+    }
+
+    #[test]
+    fn what_pdf_forbids_is_shown_by_number_even_if_a_typeface_has_it() {
+        let forbidden =
+            "\u{FEFF}\u{FFFE}\u{FFFC}\u{E000}\u{F8FF}\u{F0000}\u{10FFFD}\u{FDD0}\u{E0061}";
+        for c in forbidden.chars() {
+            assert_eq!(all(&c.to_string()), format!("[U+{:04X}]", u32::from(c)));
+        }
     }
 
     #[test]

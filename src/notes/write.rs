@@ -245,10 +245,10 @@ impl<'p, 'a> Writer<'p, 'a> {
         let mut at = index + 1;
         while at < end {
             match self.plan.events.get(at) {
-                Some((Event::Text(text) | Event::Code(text) | Event::InlineHtml(text), _)) => {
-                    if !visible(text, self.rules.covers).text.trim().is_empty() {
-                        return true;
-                    }
+                Some((Event::Text(text) | Event::Code(text) | Event::InlineHtml(text), _))
+                    if !visible(text, self.rules.covers).text.trim().is_empty() =>
+                {
+                    return true;
                 }
                 Some((Event::Start(Tag::Image { .. }), _)) => at = self.plan.end(at),
                 _ => {}

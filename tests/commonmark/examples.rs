@@ -83,7 +83,7 @@ fn words_of_html(html: &str) -> String {
             if linked && words.is_empty() {
                 out.push_str(&href);
             } else if !linked && !href.is_empty() && decoded(&href) != decoded(&words) {
-                out.push_str(&format!("({href})"));
+                out.extend(["(", &href, ")"]);
             }
         } else if tag.starts_with("img ") {
             out.push_str(&picture(

@@ -48,6 +48,7 @@ fn what_is_typed_is_what_is_set() {
         ("a[^n] b[^n]\n\n[^n]: c *d*\n", "a1b11cd"),
         ("<b>x</b> &lt;", "<b>x</b><"),
         ("[a](javascript:b)", "a(javascript:b)"),
+        ("a\n\n[^n]: b\n", "a[^n]:b"),
         ("7) a\n8) b\n", "7)a8)b"),
     ] {
         let pages = press.set(&[&press.convert("n", notes).typst]).unwrap();

@@ -32,19 +32,30 @@ impl<'p> Writer<'p, '_> {
         let number = self.footnotes.len() + 1;
         self.footnotes.insert(definition, number);
         self.out.push_str("#footnote[");
-        self.footnote_text(definition);
+        self.footnote_text(definition, "\n");
         self.out.push_str("]#");
         self.footnote_label(number);
     }
 
-    /// The blocks of a footnote. It is set apart from the text, so its depth starts anew.
-    fn footnote_text(&mut self, definition: usize) {
+    /// The text of a footnote. It is set apart from the other, so its depth starts anew.
+    ///
+    /// The first paragraph is written without a call, so that it stands in the line of what is
+    /// before it, the number of the footnote; `after_first` is written behind it.
+    fn footnote_text(&mut self, definition: usize, after_first: &str) {
         let depth = Depth {
             footnotes: self.depth.footnotes + 1,
             ..Depth::default()
         };
         let around = std::mem::replace(&mut self.depth, depth);
-        self.span(definition + 1..self.plan.end(definition));
+        let first = definition + 1;
+        let mut blocks = first;
+        if let Some((Event::Start(Tag::Paragraph), _)) = self.plan.events.get(first) {
+            let end = self.plan.end(first);
+            self.span(first + 1..end);
+            blocks = end + 1;
+        }
+        self.out.push_str(after_first);
+        self.span(blocks..self.plan.end(definition));
         self.depth = around;
     }
 
@@ -79,9 +90,8 @@ impl<'p> Writer<'p, '_> {
             };
             self.remarks.add(RemarkKind::FootnoteUnused, place, message);
             self.out.push_str("#par[");
-            self.text(&format!("[^{label}]:"), place);
-            self.out.push_str("]\n");
-            self.footnote_text(definition);
+            self.text(&format!("[^{label}]: "), place);
+            self.footnote_text(definition, "]\n");
         }
     }
 }
