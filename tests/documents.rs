@@ -318,6 +318,28 @@ fn numbers_of_a_column_meet_in_the_decimal_point() {
     assert!((edge("2.21") - digit - edge("11.8")).abs() < 0.05);
 }
 
+#[test]
+fn a_crowded_margin_settles_and_no_note_covers_another() {
+    let mut report = mock::report();
+    report.checks[1].notes = (1..=7)
+        .map(|n| format!("Note {n}: the stopwatch was worked by hand, and so was the switch."))
+        .collect();
+    let pdf = typeset(&report);
+    // Typst warns where a layout does not settle.
+    assert!(pdf.warnings.is_empty(), "{:#?}", pdf.warnings);
+    keep("crowded.pdf", &pdf);
+    let text = text_of(&pdf);
+    let line = |words: &str| {
+        text.lines()
+            .position(|line| line.contains(words))
+            .unwrap_or_else(|| panic!("{words}: {text}"))
+    };
+    assert!(
+        line("Note 7:") < line("Fig. 5"),
+        "the caption moved below the notes"
+    );
+}
+
 /// A folder of one's own with one template replaced.
 fn own(name: &str, text: &str) -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();

@@ -3,6 +3,7 @@
 pub mod document;
 pub mod environment;
 pub mod literal;
+mod values;
 
 pub use environment::{ComposeError, Templates};
 pub use literal::literal;

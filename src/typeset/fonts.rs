@@ -112,7 +112,7 @@ fn needs_cjk(text: &str) -> bool {
 pub fn uncovered(text: &str) -> Vec<char> {
     let mut found = Vec::new();
     for c in text.chars() {
-        if !is_shown(c) && !found.contains(&c) {
+        if !covers(c) && !found.contains(&c) {
             found.push(c);
         }
     }
@@ -123,12 +123,12 @@ pub fn uncovered(text: &str) -> Vec<char> {
 /// `⟨U+1F600⟩`. Controls are spelt out too, and so are the overrides of writing direction, which
 /// could make a title read as something else than what was typed.
 pub fn printable(text: &str) -> Cow<'_, str> {
-    if text.chars().all(is_shown) {
+    if text.chars().all(covers) {
         return Cow::Borrowed(text);
     }
     let mut out = String::with_capacity(text.len() + 16);
     for c in text.chars() {
-        if is_shown(c) {
+        if covers(c) {
             out.push(c);
         } else {
             // Writing into a String cannot fail.
@@ -142,7 +142,8 @@ fn is_plain(c: char) -> bool {
     matches!(c, ' '..='~' | '\n')
 }
 
-fn is_shown(c: char) -> bool {
+/// Whether a shipped font shows this character, and it is none that [`printable`] spells out.
+pub fn covers(c: char) -> bool {
     is_plain(c) || (!is_control(c) && (in_base(c) || in_cjk(c)))
 }
 

@@ -875,7 +875,7 @@ pub(crate) fn report() -> Report {
             ],
         }],
         notes: Some(Markup(text(
-            "#heading(depth: 1)[What happened]\n\nThe saw hummed from the first week. A *long* paragraph about it, with _emphasis_, `code` and a #link(\"https://example.org\")[link].#footnote[Heard at 3450 rpm.]\n\n#heading(depth: 2)[Taking it apart]\n\n- drew the belt\n- pulled the arbor\n- pressed the bearings\n\n#quote(block: true)[It was like that when we got it.]\n\n#table(columns: 2, table.header([part], [state]), [bearing], [rough], [seat], [clean])\n",
+            "#heading(level: 2)[What happened]\n\nThe saw hummed from the first week. A *long* paragraph about it, with _emphasis_, `code` and a #link(\"https://example.org\")[link].#footnote[Heard at 3450 rpm.]\n\n#heading(level: 3)[Taking it apart]\n\n- drew the belt\n- pulled the arbor\n- pressed the bearings\n\n#quote(block: true)[It was like that when we got it.]\n\n#table(columns: 2, table.header([part], [state]), [bearing], [rough], [seat], [clean])\n",
         ))),
         photos: (1..=3)
             .map(|n| Photo {
