@@ -1,12 +1,7 @@
 //! The report as a document: what its file claims, what its pages say, and what cannot break it.
 //!
 //! Checked from outside with qpdf and with poppler's `pdftotext`, `pdffonts` and `pdfdetach`.
-#![allow(
-    missing_docs,
-    clippy::unwrap_used,
-    clippy::panic,
-    clippy::too_many_lines
-)]
+#![allow(missing_docs, clippy::unwrap_used, clippy::panic, clippy::too_many_lines)]
 
 #[path = "documents/mock.rs"]
 mod mock;
@@ -20,16 +15,11 @@ use asfound::compose::environment::EMBEDDED;
 use asfound::typeset::{self, Bundle, Meta, Pdf, TypesetError};
 
 fn meta() -> Meta {
-    Meta {
-        ident: "3f9a1c5e7d20".to_owned(),
-        date: jiff::civil::date(2026, 3, 20),
-    }
+    Meta { ident: "3f9a1c5e7d20".to_owned(), date: jiff::civil::date(2026, 3, 20) }
 }
 
 fn bundle(templates: &Templates, report: &Report) -> Bundle {
-    let mut bundle = templates
-        .compose("report.typ", report)
-        .unwrap_or_else(|error| panic!("{error}"));
+    let mut bundle = templates.compose("report.typ", report).unwrap_or_else(|error| panic!("{error}"));
     for (path, bytes) in mock::assets() {
         bundle.add_asset(path, bytes);
     }
@@ -37,8 +27,7 @@ fn bundle(templates: &Templates, report: &Report) -> Bundle {
 }
 
 fn typeset(report: &Report) -> Pdf {
-    typeset::pdf(&bundle(&Templates::embedded(), report), &meta())
-        .unwrap_or_else(|error| panic!("{error}"))
+    typeset::pdf(&bundle(&Templates::embedded(), report), &meta()).unwrap_or_else(|error| panic!("{error}"))
 }
 
 /// The file on disk, for the tools from outside.
@@ -54,22 +43,13 @@ fn run(tool: &str, arguments: &[&str], path: &Path) -> String {
     let output = output.unwrap_or_else(|error| {
         panic!("{tool} is needed for this test (apt install qpdf poppler-utils): {error}")
     });
-    assert!(
-        output.status.success(),
-        "{tool}: {}",
-        String::from_utf8_lossy(&output.stderr)
-    );
+    assert!(output.status.success(), "{tool}: {}", String::from_utf8_lossy(&output.stderr));
     String::from_utf8_lossy(&output.stdout).into_owned()
 }
 
 fn text_of(pdf: &Pdf) -> String {
     let (_folder, path) = written(pdf);
-    let output = Command::new("pdftotext")
-        .arg("-layout")
-        .arg(&path)
-        .arg("-")
-        .output()
-        .unwrap();
+    let output = Command::new("pdftotext").arg("-layout").arg(&path).arg("-").output().unwrap();
     String::from_utf8_lossy(&output.stdout).into_owned()
 }
 
@@ -132,25 +112,11 @@ fn an_empty_report_is_still_a_document() {
     report.answer.chart = None;
     report.answer.table = None;
     report.answer.unfair.clear();
-    (
-        report.machines,
-        report.visits,
-        report.diary,
-        report.instruments,
-    ) = (vec![], vec![], vec![], vec![]);
-    (
-        report.checks,
-        report.comparisons,
-        report.photos,
-        report.attachments,
-    ) = (vec![], vec![], vec![], vec![]);
+    (report.machines, report.visits, report.diary, report.instruments) = (vec![], vec![], vec![], vec![]);
+    (report.checks, report.comparisons, report.photos, report.attachments) = (vec![], vec![], vec![], vec![]);
     report.notes = None;
     report.appendices = Appendices::default();
-    (
-        report.document.question,
-        report.document.ask,
-        report.document.prepared_by,
-    ) = (None, None, None);
+    (report.document.question, report.document.ask, report.document.prepared_by) = (None, None, None);
     let pdf = typeset(&report);
     assert!(text_of(&pdf).contains("Arbor bearings on a 10-inch cabinet saw"));
 }
@@ -216,10 +182,7 @@ fn a_chart_s_letters_are_set_in_the_sans_family_and_stay_text() {
     }
     let (_folder, path) = written(&typeset::pdf(&bundle, &meta()).unwrap());
     let list = run("pdffonts", &[], &path);
-    assert!(
-        list.contains("SourceSans3-Regular") && !list.contains("SourceSerif4"),
-        "{list}"
-    );
+    assert!(list.contains("SourceSans3-Regular") && !list.contains("SourceSerif4"), "{list}");
 }
 
 #[test]
@@ -227,11 +190,7 @@ fn the_session_s_files_travel_in_the_pdf_under_their_names() {
     let (_folder, path) = written(&typeset(&mock::report()));
     let list = run("pdfdetach", &["-list"], &path);
     assert!(list.starts_with("3 embedded files"), "{list}");
-    for name in [
-        "session.yaml",
-        "visits/as-found/odd name %5C 测.csv",
-        "findings.json",
-    ] {
+    for name in ["session.yaml", "visits/as-found/odd name %5C 测.csv", "findings.json"] {
         assert!(list.contains(name), "{list}");
     }
 }
@@ -248,10 +207,7 @@ fn what_means_to_break_out_comes_out_as_the_letters_typed() {
     assert!(pdf.warnings.is_empty(), "{:#?}", pdf.warnings);
     keep("hostile.pdf", &pdf);
     let text = text_of(&pdf);
-    assert!(
-        text.contains(r#"#panic() {{ x }} {% y %} "quoted" \back\ [*b*] $m$ <l> @r `c` //"#),
-        "{text}"
-    );
+    assert!(text.contains(r#"#panic() {{ x }} {% y %} "quoted" \back\ [*b*] $m$ <l> @r `c` //"#), "{text}");
     assert!(text.contains("测量 ⟨U+1F600⟩ ⟨U+0007⟩⟨U+202E⟩"), "{text}");
 }
 
@@ -259,25 +215,15 @@ fn what_means_to_break_out_comes_out_as_the_letters_typed() {
 fn the_first_page_answers_and_every_page_says_which_it_is() {
     let pdf = typeset(&mock::report());
     let text = text_of(&pdf);
-    let pages: Vec<&str> = text
-        .split('\u{c}')
-        .filter(|page| !page.trim().is_empty())
-        .collect();
+    let pages: Vec<&str> = text.split('\u{c}').filter(|page| !page.trim().is_empty()).collect();
     assert_eq!(pages.len(), pdf.pages, "no page is blank");
-    for words in [
-        "Does the arbor run true",
-        "The arbor ran out 3.4",
-        "Not like for like",
-        "3F9A-1C5E-7D20",
-        "1 of ",
-    ] {
+    for words in
+        ["Does the arbor run true", "The arbor ran out 3.4", "Not like for like", "3F9A-1C5E-7D20", "1 of "]
+    {
         assert!(pages[0].contains(words), "{words}: {}", pages[0]);
     }
     for (n, page) in pages.iter().enumerate().skip(1) {
-        assert!(
-            page.contains(&format!("sheet {} of {}", n + 1, pages.len())),
-            "{page}"
-        );
+        assert!(page.contains(&format!("sheet {} of {}", n + 1, pages.len())), "{page}");
     }
 }
 
@@ -295,26 +241,12 @@ fn numbers_of_a_column_meet_in_the_decimal_point() {
     let html = std::fs::read_to_string(boxes).unwrap();
     // Right edge of "2.21", less its second place, is the right edge of "2.6" in the same column.
     let edge = |word: &str| -> f64 {
-        let line = html
-            .lines()
-            .find(|line| line.contains(&format!(">{word}<")))
-            .unwrap_or_else(|| panic!("{word}"));
-        line.split("xMax=\"")
-            .nth(1)
-            .unwrap()
-            .split('"')
-            .next()
-            .unwrap()
-            .parse()
-            .unwrap()
+        let line =
+            html.lines().find(|line| line.contains(&format!(">{word}<"))).unwrap_or_else(|| panic!("{word}"));
+        line.split("xMax=\"").nth(1).unwrap().split('"').next().unwrap().parse().unwrap()
     };
     let digit = 0.497 * 8.5;
-    assert!(
-        (edge("2.21") - digit - edge("2.6")).abs() < 0.05,
-        "{} {}",
-        edge("2.21"),
-        edge("2.6")
-    );
+    assert!((edge("2.21") - digit - edge("2.6")).abs() < 0.05, "{} {}", edge("2.21"), edge("2.6"));
     assert!((edge("2.21") - digit - edge("11.8")).abs() < 0.05);
 }
 
@@ -330,14 +262,9 @@ fn a_crowded_margin_settles_and_no_note_covers_another() {
     keep("crowded.pdf", &pdf);
     let text = text_of(&pdf);
     let line = |words: &str| {
-        text.lines()
-            .position(|line| line.contains(words))
-            .unwrap_or_else(|| panic!("{words}: {text}"))
+        text.lines().position(|line| line.contains(words)).unwrap_or_else(|| panic!("{words}: {text}"))
     };
-    assert!(
-        line("Note 7:") < line("Fig. 5"),
-        "the caption moved below the notes"
-    );
+    assert!(line("Note 7:") < line("Fig. 5"), "the caption moved below the notes");
 }
 
 /// A folder of one's own with one template replaced.
@@ -355,53 +282,27 @@ fn an_error_in_a_template_names_the_template_the_line_and_the_column() {
         "sections/instruments.typ",
         "{% if instruments %}\n#section(\"Instruments\")\n  #no-such-function(3)\n{% endif %}\n",
     );
-    let bundle = bundle(
-        &Templates::with_folder(folder.path()).unwrap(),
-        &mock::report(),
-    );
+    let bundle = bundle(&Templates::with_folder(folder.path()).unwrap(), &mock::report());
     let error = typeset::pdf(&bundle, &meta()).unwrap_err();
-    let TypesetError::Source(troubles) = &error else {
-        panic!("{error}")
-    };
+    let TypesetError::Source(troubles) = &error else { panic!("{error}") };
     let place = troubles[0].place.as_ref().unwrap();
-    assert_eq!(
-        (place.file.as_str(), place.line, place.column),
-        ("sections/instruments.typ", 3, 4)
-    );
-    assert!(
-        error
-            .to_string()
-            .contains("unknown variable: no-such-function"),
-        "{error}"
-    );
+    assert_eq!((place.file.as_str(), place.line, place.column), ("sections/instruments.typ", 3, 4));
+    assert!(error.to_string().contains("unknown variable: no-such-function"), "{error}");
 }
 
 #[test]
 fn a_template_of_one_s_own_replaces_one_and_leaves_the_rest() {
-    let folder = own(
-        "measures/quantity.typ",
-        "#par([Our own words about ] + {{ check.title }})\n",
-    );
-    let bundle = bundle(
-        &Templates::with_folder(folder.path()).unwrap(),
-        &mock::report(),
-    );
+    let folder = own("measures/quantity.typ", "#par([Our own words about ] + {{ check.title }})\n");
+    let bundle = bundle(&Templates::with_folder(folder.path()).unwrap(), &mock::report());
     let text = text_of(&typeset::pdf(&bundle, &meta()).unwrap());
-    assert!(
-        text.contains("Our own words about Coast-down time")
-            && text.contains("Reading the pattern")
-    );
+    assert!(text.contains("Our own words about Coast-down time") && text.contains("Reading the pattern"));
 }
 
 /// WCAG 2 relative luminance and contrast on white, as in the definition of "contrast ratio".
 fn contrast_on_white(hex: &str) -> f64 {
     let channel = |at: usize| {
         let c = f64::from(u8::from_str_radix(&hex[at..at + 2], 16).unwrap()) / 255.0;
-        if c <= 0.04045 {
-            c / 12.92
-        } else {
-            ((c + 0.055) / 1.055).powf(2.4)
-        }
+        if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
     };
     let luminance = 0.2126 * channel(0) + 0.7152 * channel(2) + 0.0722 * channel(4);
     1.05 / (luminance + 0.05)
@@ -420,30 +321,18 @@ fn every_colour_that_a_word_carries_stands_4_5_to_1_on_white_and_every_mark_3_to
     let marks = include_str!("../templates/marks.typ");
     let mut words = 0;
     for line in marks.lines().filter(|line| line.contains("rgb(\"#")) {
-        let hex = line
-            .split("rgb(\"#")
-            .nth(1)
-            .unwrap()
-            .split('"')
-            .next()
-            .unwrap();
+        let hex = line.split("rgb(\"#").nth(1).unwrap().split('"').next().unwrap();
         if line.ends_with("// word") {
             words += 1;
             assert!(contrast_on_white(hex) >= 4.5, "{line}");
         } else {
-            assert!(
-                line.ends_with("// mark") || line.ends_with("// line"),
-                "say what it is for: {line}"
-            );
+            assert!(line.ends_with("// mark") || line.ends_with("// line"), "say what it is for: {line}");
             assert!(contrast_on_white(hex) >= 3.0, "{line}");
         }
     }
     assert_eq!(words, 5);
     for (name, text) in EMBEDDED {
-        assert!(
-            name == "marks.typ" || !text.contains("rgb("),
-            "{name} has a colour of its own"
-        );
+        assert!(name == "marks.typ" || !text.contains("rgb("), "{name} has a colour of its own");
     }
 }
 
@@ -461,11 +350,7 @@ fn every_table_has_a_header_which_pdf_ua_asks_for_and_nothing_else_checks() {
             tables += 1;
             let rest = &text[at..];
             let end = rest.find("\n  )").unwrap_or(rest.len());
-            assert!(
-                rest[..end].contains("table.header("),
-                "{name}: {}",
-                &rest[..60.min(end)]
-            );
+            assert!(rest[..end].contains("table.header("), "{name}: {}", &rest[..60.min(end)]);
         }
     }
     assert_eq!(tables, 1, "all tables are made in one place");

@@ -39,11 +39,7 @@ pub(super) struct Pen {
 impl Pen {
     /// A solid line.
     pub(super) fn solid(colour: Rgb, weight: f64) -> Self {
-        Self {
-            colour,
-            weight,
-            dashed: false,
-        }
+        Self { colour, weight, dashed: false }
     }
 }
 
@@ -71,12 +67,7 @@ pub(super) struct Type {
 impl Type {
     /// Regular, anchored at its start.
     pub(super) fn new(size: f64, colour: Rgb) -> Self {
-        Self {
-            size,
-            face: Face::Regular,
-            colour,
-            anchor: Anchor::Start,
-        }
+        Self { size, face: Face::Regular, colour, anchor: Anchor::Start }
     }
 
     /// The same, anchored elsewhere.
@@ -86,10 +77,7 @@ impl Type {
 
     /// The same in the strong face.
     pub(super) fn strong(self) -> Self {
-        Self {
-            face: Face::Strong,
-            ..self
-        }
+        Self { face: Face::Strong, ..self }
     }
 
     /// The box that a text takes, from the room for accents to that for descenders.
@@ -101,12 +89,7 @@ impl Type {
             Anchor::End => x - width,
         };
         let (top, bottom) = (baseline - ABOVE * self.size, baseline + BELOW * self.size);
-        Rect {
-            left,
-            top,
-            right: left + width,
-            bottom,
-        }
+        Rect { left, top, right: left + width, bottom }
     }
 
     /// The baseline that centres capitals and figures on `y`.
@@ -151,13 +134,9 @@ impl Canvas {
             return;
         }
         if pen.dashed {
-            let solid = Pen {
-                dashed: false,
-                ..pen
-            };
+            let solid = Pen { dashed: false, ..pen };
             let dashes = dashes(points, 3.0, 2.0);
-            self.shapes
-                .extend(dashes.into_iter().map(|dash| Shape::Line(dash, solid)));
+            self.shapes.extend(dashes.into_iter().map(|dash| Shape::Line(dash, solid)));
         } else {
             self.shapes.push(Shape::Line(points.to_vec(), pen));
         }
@@ -207,25 +186,11 @@ impl Canvas {
     }
 
     /// A text on white, so that hatching and lines do not run through it.
-    pub(super) fn words_on_white(
-        &mut self,
-        x: f64,
-        baseline: f64,
-        words: &str,
-        kind: Type,
-    ) -> Rect {
+    pub(super) fn words_on_white(&mut self, x: f64, baseline: f64, words: &str, kind: Type) -> Rect {
         let extent = kind.extent(x, baseline, words);
         let top = baseline - 0.76 * kind.size;
         let bottom = baseline + 0.22 * kind.size;
-        self.ground(
-            &Rect {
-                left: extent.left - 1.2,
-                top,
-                right: extent.right + 1.2,
-                bottom,
-            },
-            WHITE,
-        );
+        self.ground(&Rect { left: extent.left - 1.2, top, right: extent.right + 1.2, bottom }, WHITE);
         self.words(x, baseline, words, kind)
     }
 
@@ -258,19 +223,14 @@ impl Canvas {
             for shape in &self.shapes {
                 draw(&root, shape)?;
             }
-            root.present()
-                .map_err(|error| ChartError::Drawing(error.to_string()))?;
+            root.present().map_err(|error| ChartError::Drawing(error.to_string()))?;
         }
         // plotters gives the sheet's size in units; on the page it has its size in points.
         let in_units = format!("width=\"{}\" height=\"{}\"", size.0, size.1);
         let (width_pt, height_pt) = (f64::from(size.0) / UNITS, f64::from(size.1) / UNITS);
         let in_points = format!("width=\"{width_pt}pt\" height=\"{height_pt}pt\"");
         let text = svg.replacen(&in_units, &in_points, 1);
-        Ok(Svg {
-            text,
-            width_pt,
-            height_pt,
-        })
+        Ok(Svg { text, width_pt, height_pt })
     }
 }
 
@@ -281,17 +241,10 @@ fn fonts_registered() -> Result<(), ChartError> {
         register_font(QUOTED_FAMILY, FontStyle::Normal, REGULAR).is_ok()
             && register_font(QUOTED_FAMILY, FontStyle::Bold, STRONG).is_ok()
     });
-    if *done {
-        Ok(())
-    } else {
-        Err(ChartError::Font(FAMILY))
-    }
+    if *done { Ok(()) } else { Err(ChartError::Font(FAMILY)) }
 }
 
-fn draw(
-    root: &DrawingArea<SVGBackend<'_>, plotters::coord::Shift>,
-    shape: &Shape,
-) -> Result<(), ChartError> {
+fn draw(root: &DrawingArea<SVGBackend<'_>, plotters::coord::Shift>, shape: &Shape) -> Result<(), ChartError> {
     let drawn = match shape {
         Shape::Line(points, pen) => {
             let style = ShapeStyle {
@@ -299,20 +252,15 @@ fn draw(
                 filled: false,
                 stroke_width: extent_units(pen.weight),
             };
-            root.draw(&PathElement::new(
-                points.iter().map(|p| units(*p)).collect::<Vec<_>>(),
-                style,
-            ))
+            root.draw(&PathElement::new(points.iter().map(|p| units(*p)).collect::<Vec<_>>(), style))
         }
         Shape::Fill(corners, fill) => {
             let corners: Vec<_> = corners.iter().map(|p| units(*p)).collect();
             root.draw(&Polygon::new(corners, colour(*fill).filled()))
         }
-        Shape::Disc(centre, radius, fill) => root.draw(&Circle::new(
-            units(*centre),
-            extent_units(*radius),
-            colour(*fill).filled(),
-        )),
+        Shape::Disc(centre, radius, fill) => {
+            root.draw(&Circle::new(units(*centre), extent_units(*radius), colour(*fill).filled()))
+        }
         Shape::Ring(centre, radius, pen) => {
             let style = colour(pen.colour).stroke_width(extent_units(pen.weight));
             root.draw(&Circle::new(units(*centre), extent_units(*radius), style))
@@ -333,11 +281,7 @@ fn draw(
                 color: colour(kind.colour).to_backend_color(),
                 pos: Pos::new(h_pos, VPos::Top),
             };
-            root.draw_text(
-                words,
-                &style,
-                units((*x, baseline - PLOTTERS_TOP * kind.size)),
-            )
+            root.draw_text(words, &style, units((*x, baseline - PLOTTERS_TOP * kind.size)))
         }
     };
     drawn.map_err(|error| ChartError::Drawing(error.to_string()))
@@ -373,10 +317,7 @@ fn dashes(points: &[Point], on: f64, off: f64) -> Vec<Vec<Point>> {
         let mut length = (to.0 - from.0).hypot(to.1 - from.1);
         while length > left {
             let share = left / length;
-            from = (
-                from.0 + share * (to.0 - from.0),
-                from.1 + share * (to.1 - from.1),
-            );
+            from = (from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1));
             length -= left;
             if drawing {
                 dash.push(from);
@@ -411,32 +352,19 @@ mod tests {
             .map(|pair| (pair[1].0 - pair[0].0).hypot(pair[1].1 - pair[0].1))
             .sum();
         assert!((length - 15.0).abs() < 1e-9, "{length}");
-        assert!(
-            parts
-                .iter()
-                .flatten()
-                .all(|(x, y)| *y == 0.0 || (*x - 10.0).abs() < 1e-9)
-        );
+        assert!(parts.iter().flatten().all(|(x, y)| *y == 0.0 || (*x - 10.0).abs() < 1e-9));
     }
 
     #[test]
     fn the_sheet_has_its_size_in_points_and_names_its_family() {
         let mut canvas = Canvas::default();
-        canvas.words(
-            5.0,
-            20.0,
-            "1 < 2 & \"3\"",
-            Type::new(8.0, super::super::style::INK),
-        );
+        canvas.words(5.0, 20.0, "1 < 2 & \"3\"", Type::new(8.0, super::super::style::INK));
         let svg = canvas.finish(100.0, 30.0).expect("a sheet is drawn");
         assert!(svg.text.starts_with(
             r#"<svg width="100pt" height="30pt" viewBox="0 0 2000 600" xmlns="http://www.w3.org/2000/svg">"#
         ));
         assert!(svg.text.contains("1 &lt; 2 &amp; &quot;3&quot;"));
-        assert!(
-            svg.text
-                .contains(r#"font-family="&apos;Source Sans 3&apos;""#)
-        );
+        assert!(svg.text.contains(r#"font-family="&apos;Source Sans 3&apos;""#));
         assert!(svg.text.contains(r#"font-size="160""#));
     }
 }

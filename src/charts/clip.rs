@@ -128,12 +128,7 @@ mod tests {
 
     use super::*;
 
-    const UNIT: Rect = Rect {
-        left: 0.0,
-        top: 0.0,
-        right: 10.0,
-        bottom: 1.0,
-    };
+    const UNIT: Rect = Rect { left: 0.0, top: 0.0, right: 10.0, bottom: 1.0 };
 
     #[test]
     fn a_line_that_leaves_is_cut_where_it_crosses_and_not_moved() {
@@ -160,10 +155,7 @@ mod tests {
                 (6.0, 0.1),
             ],
         );
-        assert_eq!(
-            parts,
-            [vec![(0.0, 0.1), (1.0, 0.2)], vec![(3.0, 0.3), (4.0, 0.4)]]
-        );
+        assert_eq!(parts, [vec![(0.0, 0.1), (1.0, 0.2)], vec![(3.0, 0.3), (4.0, 0.4)]]);
     }
 
     #[test]

@@ -51,49 +51,28 @@ pub(super) struct Values {
 
 impl Values {
     /// An axis over the data, or over exactly the `asked` range, with round numbers inside it.
-    pub(super) fn new(
-        data: (f64, f64),
-        asked: Option<(f64, f64)>,
-        most: usize,
-    ) -> Result<Self, ChartError> {
+    pub(super) fn new(data: (f64, f64), asked: Option<(f64, f64)>, most: usize) -> Result<Self, ChartError> {
         let (low, high) = asked.unwrap_or(data);
         super::finite(low, "the range of an axis")?;
         super::finite(high, "the range of an axis")?;
         let (low, high) = ticks::opened(low, high);
-        Ok(Self {
-            ticks: Ticks::inside(low, high, most),
-            low,
-            high,
-        })
+        Ok(Self { ticks: Ticks::inside(low, high, most), low, high })
     }
 
     /// The room that the labels take, in points.
     pub(super) fn label_width(&self) -> f64 {
-        text::widest(
-            self.ticks.labels().iter().map(String::as_str),
-            SMALL,
-            Face::Regular,
-        )
+        text::widest(self.ticks.labels().iter().map(String::as_str), SMALL, Face::Regular)
     }
 
     /// The scale of these values from the bottom to the top of a plot.
     pub(super) fn upward(&self, area: &Rect) -> Scale {
-        Scale {
-            low: self.low,
-            high: self.high,
-            from: area.bottom,
-            to: area.top,
-        }
+        Scale { low: self.low, high: self.high, from: area.bottom, to: area.top }
     }
 
     /// `Reading, 10⁻⁹ thou`: the name with the unit of the labels.
     pub(super) fn name(&self, name: &str, unit: &str) -> String {
         let unit = self.ticks.unit(unit);
-        if unit.is_empty() {
-            name.to_owned()
-        } else {
-            format!("{name}, {unit}")
-        }
+        if unit.is_empty() { name.to_owned() } else { format!("{name}, {unit}") }
     }
 }
 
@@ -121,12 +100,7 @@ struct Beyond {
 impl Frame {
     /// A plot with nothing in it.
     pub(super) fn new(area: Rect, x: Scale, y: Scale) -> Self {
-        Self {
-            area,
-            x,
-            y,
-            beyond: Vec::new(),
-        }
+        Self { area, x, y, beyond: Vec::new() }
     }
 
     /// Where a pair of values stands on the page.
@@ -202,12 +176,7 @@ impl Frame {
         }
         let above = place.1 < self.area.top;
         let x = place.0.clamp(self.area.left, self.area.right);
-        self.beyond.push(Beyond {
-            x,
-            above,
-            value: y,
-            colour,
-        });
+        self.beyond.push(Beyond { x, above, value: y, colour });
         false
     }
 
@@ -217,20 +186,13 @@ impl Frame {
         for above in [true, false] {
             let side: Vec<&Beyond> = beyond.iter().filter(|one| one.above == above).collect();
             let farther = |a: &&&Beyond, b: &&&Beyond| {
-                if above {
-                    a.value.total_cmp(&b.value)
-                } else {
-                    b.value.total_cmp(&a.value)
-                }
+                if above { a.value.total_cmp(&b.value) } else { b.value.total_cmp(&a.value) }
             };
             let Some(farthest) = side.iter().max_by(farther) else {
                 continue;
             };
-            let (edge, direction) = if above {
-                (self.area.top + 5.0, -1.0)
-            } else {
-                (self.area.bottom - 5.0, 1.0)
-            };
+            let (edge, direction) =
+                if above { (self.area.top + 5.0, -1.0) } else { (self.area.bottom - 5.0, 1.0) };
             for one in &side {
                 marks::pointer(canvas, (one.x, edge), (0.0, direction), one.colour);
             }
@@ -247,8 +209,7 @@ impl Frame {
             }
             let first = if lines.len() > 1 { 9.0 } else { inward };
             for (line, words) in lines.iter().enumerate() {
-                let (x, kind) =
-                    labels::beside(farthest.x, 4.0, words, Type::new(SMALL, INK), &self.area);
+                let (x, kind) = labels::beside(farthest.x, 4.0, words, Type::new(SMALL, INK), &self.area);
                 let y = edge + direction * (1.0 - first - 9.0 * line as f64);
                 canvas.words_on_white(x, kind.centred_on(y), words, kind);
             }
@@ -320,15 +281,10 @@ pub(super) fn range(
     struck: impl IntoIterator<Item = f64>,
     limit: Option<&Limit>,
 ) -> Option<(f64, f64)> {
-    let struck: Vec<f64> = struck
-        .into_iter()
-        .filter(|value| value.is_finite())
-        .collect();
+    let struck: Vec<f64> = struck.into_iter().filter(|value| value.is_finite()).collect();
     let (mut low, mut high) = span(data).or_else(|| span(struck.iter().copied()))?;
     let size = high - low;
-    let near = struck
-        .into_iter()
-        .filter(|value| *value >= low - size && *value <= high + size);
+    let near = struck.into_iter().filter(|value| *value >= low - size && *value <= high + size);
     (low, high) = span(near.chain([low, high]))?;
     // A mark should stand in the plot, not on its edge; only zero is a good edge.
     let room = 0.05 * (high - low);
@@ -348,25 +304,13 @@ pub(super) fn range(
 }
 
 /// Plots of equal width side by side, from `left` to `right`.
-pub(super) fn columns(
-    count: usize,
-    left: f64,
-    right: f64,
-    gap: f64,
-    top: f64,
-    height: f64,
-) -> Vec<Rect> {
+pub(super) fn columns(count: usize, left: f64, right: f64, gap: f64, top: f64, height: f64) -> Vec<Rect> {
     let count = count.max(1);
     let width = (right - left - gap * (count - 1) as f64) / count as f64;
     (0..count)
         .map(|index| {
             let left = left + index as f64 * (width + gap);
-            Rect {
-                left,
-                top,
-                right: left + width,
-                bottom: top + height,
-            }
+            Rect { left, top, right: left + width, bottom: top + height }
         })
         .collect()
 }

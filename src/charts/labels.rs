@@ -23,17 +23,9 @@ pub(super) fn beside(x: f64, gap: f64, words: &str, kind: Type, area: &Rect) -> 
 /// those are many, five.
 pub(super) fn plain_number(value: f64) -> String {
     let plain = value.to_string();
-    let short = if plain.len() > 12 {
-        format!("{value:.4e}").parse().unwrap_or(value)
-    } else {
-        value
-    };
+    let short = if plain.len() > 12 { format!("{value:.4e}").parse().unwrap_or(value) } else { value };
     let plain = short.to_string();
-    let plain = if plain.len() > 12 {
-        format!("{short:e}")
-    } else {
-        plain
-    };
+    let plain = if plain.len() > 12 { format!("{short:e}") } else { plain };
     plain.replace('-', "\u{2212}")
 }
 
@@ -51,20 +43,11 @@ pub(super) struct EndLabel {
 /// Sets labels at the ends of lines, from `x` on; a label that had to move is led to its line.
 pub(super) fn end_labels(canvas: &mut Canvas, x: f64, labels: &[EndLabel], top: f64, bottom: f64) {
     let leading = TEXT * text::LEADING;
-    let wanted: Vec<(f64, f64)> = labels
-        .iter()
-        .map(|label| (label.y, label.lines.len().max(1) as f64 * leading))
-        .collect();
-    for ((place, label), (_, height)) in spread(&wanted, top, bottom)
-        .into_iter()
-        .zip(labels)
-        .zip(&wanted)
-    {
+    let wanted: Vec<(f64, f64)> =
+        labels.iter().map(|label| (label.y, label.lines.len().max(1) as f64 * leading)).collect();
+    for ((place, label), (_, height)) in spread(&wanted, top, bottom).into_iter().zip(labels).zip(&wanted) {
         if (place - label.y).abs() > 2.0 {
-            canvas.line(
-                &[(x - 6.0, label.y), (x - 1.0, place)],
-                Pen::solid(label.colour, HAIRLINE),
-            );
+            canvas.line(&[(x - 6.0, label.y), (x - 1.0, place)], Pen::solid(label.colour, HAIRLINE));
         }
         let kind = Type::new(TEXT, label.colour);
         for (index, line) in label.lines.iter().enumerate() {
@@ -94,11 +77,7 @@ pub(super) fn spread(wanted: &[(f64, f64)], low: f64, high: f64) -> Vec<f64> {
                 sum += wanted[*member].0 - (offset + wanted[*member].1 / 2.0 - height / 2.0);
                 offset += wanted[*member].1;
             }
-            block = (
-                members.clone(),
-                held(sum / members.len() as f64, height),
-                height,
-            );
+            block = (members.clone(), held(sum / members.len() as f64, height), height);
         }
         blocks.push(block);
     }
@@ -125,10 +104,7 @@ impl LimitLabel {
     /// Breaks the words to a column of at most 62 points.
     pub(super) fn new(limit: Option<&Limit>) -> Self {
         let Some(limit) = limit else {
-            return Self {
-                lines: Vec::new(),
-                room: 0.0,
-            };
+            return Self { lines: Vec::new(), room: 0.0 };
         };
         let lines = text::wrap(&limit.text, SMALL, Face::Regular, 62.0);
         let room = text::widest(lines.iter().map(String::as_str), SMALL, Face::Regular) + 5.0;
@@ -145,9 +121,7 @@ impl LimitLabel {
         let kind = Type::new(SMALL, INK);
         let leading = SMALL * text::LEADING;
         let height = leading * self.lines.len() as f64;
-        let top = (y - height / 2.0)
-            .min(frame.area.bottom - height)
-            .max(frame.area.top);
+        let top = (y - height / 2.0).min(frame.area.bottom - height).max(frame.area.top);
         for (index, line) in self.lines.iter().enumerate() {
             let y = top + leading * (index as f64 + 0.5);
             canvas.words(frame.area.right + 5.0, kind.centred_on(y), line, kind);
@@ -163,18 +137,12 @@ mod tests {
 
     #[test]
     fn labels_that_are_clear_of_each_other_stay_where_they_are() {
-        assert_eq!(
-            spread(&[(10.0, 8.0), (50.0, 8.0)], 0.0, 100.0),
-            [10.0, 50.0]
-        );
+        assert_eq!(spread(&[(10.0, 8.0), (50.0, 8.0)], 0.0, 100.0), [10.0, 50.0]);
     }
 
     #[test]
     fn labels_at_one_height_are_set_above_each_other_about_it() {
-        assert_eq!(
-            spread(&[(50.0, 8.0), (50.0, 8.0)], 0.0, 100.0),
-            [46.0, 54.0]
-        );
+        assert_eq!(spread(&[(50.0, 8.0), (50.0, 8.0)], 0.0, 100.0), [46.0, 54.0]);
         assert_eq!(spread(&[(0.0, 8.0), (1.0, 8.0)], 0.0, 100.0), [4.0, 12.0]);
     }
 

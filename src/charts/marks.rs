@@ -14,11 +14,7 @@ pub(super) fn mark(canvas: &mut Canvas, centre: Point, state: State, size: f64) 
     match state {
         State::AsFound => {
             canvas.disc(centre, size, WHITE);
-            canvas.ring(
-                centre,
-                size,
-                Pen::solid(colour, (size * 0.45).clamp(0.5, STROKE)),
-            );
+            canvas.ring(centre, size, Pen::solid(colour, (size * 0.45).clamp(0.5, STROKE)));
         }
         State::AsLeft => canvas.disc(centre, size + 0.2, colour),
         State::Reference => {
@@ -79,12 +75,7 @@ impl Sign {
             Self::Whisker => canvas.line(&[(left, y), (right, y)], Pen::solid(INK, FINE)),
             Self::Hatch => {
                 let (top, bottom) = (y - 3.5, y + 3.5);
-                canvas.hatch(&super::clip::Rect {
-                    left,
-                    top,
-                    right,
-                    bottom,
-                });
+                canvas.hatch(&super::clip::Rect { left, top, right, bottom });
             }
             Self::Pointer => pointer(canvas, (middle, y + 2.5), (0.0, -1.0), INK),
             Self::None => {}
@@ -99,11 +90,7 @@ pub(super) fn joining(state: State) -> Pen {
 
 /// The line of a fitted curve.
 pub(super) fn curve(state: State) -> Pen {
-    Pen {
-        colour: state.colour(),
-        weight: DATA,
-        dashed: state.is_dashed(),
-    }
+    Pen { colour: state.colour(), weight: DATA, dashed: state.is_dashed() }
 }
 
 /// A small filled triangle whose tip lies 5 pt from its foot in a direction (a unit vector).
@@ -129,14 +116,9 @@ impl Keys {
         let mut rows: Vec<Vec<(f64, Sign, String)>> = vec![Vec::new()];
         let mut x = 0.0;
         for (sign, words) in keys {
-            let indent = if sign == Sign::None {
-                0.0
-            } else {
-                sign.width() + 3.0
-            };
-            for (index, line) in text::wrap(&words, SMALL, Face::Regular, room - indent)
-                .into_iter()
-                .enumerate()
+            let indent = if sign == Sign::None { 0.0 } else { sign.width() + 3.0 };
+            for (index, line) in
+                text::wrap(&words, SMALL, Face::Regular, room - indent).into_iter().enumerate()
             {
                 let width = indent + text::width(&line, SMALL, Face::Regular);
                 if (x + width > room && x > 0.0) || index > 0 {
@@ -167,11 +149,7 @@ impl Keys {
             let y = top + ROW * (index as f64 + 0.5);
             for (x, sign, words) in row {
                 sign.draw(canvas, left + x, y);
-                let indent = if *sign == Sign::None {
-                    0.0
-                } else {
-                    sign.width() + 3.0
-                };
+                let indent = if *sign == Sign::None { 0.0 } else { sign.width() + 3.0 };
                 canvas.words(left + x + indent, kind.centred_on(y), words, kind);
             }
         }

@@ -17,14 +17,14 @@
 //! - the same chart gives the same bytes.
 
 mod canvas;
-pub mod exhibit;
-pub mod of_quantity;
-pub mod of_run_out;
-pub mod overview;
 mod clip;
+pub mod exhibit;
 mod frame;
 mod labels;
 mod marks;
+pub mod of_quantity;
+pub mod of_run_out;
+pub mod overview;
 pub mod repeats;
 pub mod round;
 pub mod spindle;
@@ -174,11 +174,7 @@ pub struct TurnReading {
 impl TurnReading {
     /// The angle between 0 and 360 degrees.
     fn turned(&self) -> f64 {
-        if (0.0..=360.0).contains(&self.angle) {
-            self.angle
-        } else {
-            self.angle.rem_euclid(360.0)
-        }
+        if (0.0..=360.0).contains(&self.angle) { self.angle } else { self.angle.rem_euclid(360.0) }
     }
 }
 
@@ -230,11 +226,7 @@ fn sane_width(width_pt: f64) -> Result<(), ChartError> {
     if width_pt > 12_000.0 {
         return Err(ChartError::TooLarge("the width of a chart".to_owned()));
     }
-    if width_pt < 60.0 {
-        Err(ChartError::TooNarrow { width_pt })
-    } else {
-        Ok(())
-    }
+    if width_pt < 60.0 { Err(ChartError::TooNarrow { width_pt }) } else { Ok(()) }
 }
 
 /// Refuses a limit that cannot be drawn.

@@ -156,7 +156,8 @@ fn round(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Opt
         name: "round",
         svg: chart.draw()?,
         title: format!("{place}: {}.", values(session, check, &at, "once_per_turn")),
-        caption: "The same readings round the turn, magnified, with the fitted circle and its centre.".to_owned(),
+        caption: "The same readings round the turn, magnified, with the fitted circle and its centre."
+            .to_owned(),
         measure,
     }))
 }

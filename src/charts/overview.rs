@@ -29,11 +29,7 @@ pub fn rows(findings: &Findings) -> Vec<(&CheckFindings, String)> {
 }
 
 /// Draws it; none where nothing was found.
-pub fn draw(
-    session: &Session,
-    findings: &Findings,
-    widths: Widths,
-) -> Result<Option<Exhibit>, ChartError> {
+pub fn draw(session: &Session, findings: &Findings, widths: Widths) -> Result<Option<Exhibit>, ChartError> {
     let visits: Vec<&str> = session.visits.iter().map(|visit| visit.id.as_str()).collect();
     let mut columns: Vec<Option<Visit>> = vec![None; visits.len()];
     let mut drawn = Vec::new();

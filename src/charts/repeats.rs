@@ -47,38 +47,18 @@ impl Repeats {
         let values = Values::new(self.data_range()?, self.range, 7)?;
         let left = values.label_width() + 5.0;
         // The last order number may reach half its width beyond the last plot.
-        let most = self
-            .visits
-            .iter()
-            .map(|visit| visit.readings.len())
-            .max()
-            .unwrap_or(0)
-            .to_string();
-        let right = self.width_pt
-            - limit_label
-                .room
-                .max(text::width(&most, SMALL, Face::Regular) / 2.0)
-            - 2.0;
+        let most = self.visits.iter().map(|visit| visit.readings.len()).max().unwrap_or(0).to_string();
+        let right =
+            self.width_pt - limit_label.room.max(text::width(&most, SMALL, Face::Regular) / 2.0) - 2.0;
         let count = self.visits.len();
         let room = (right - left - GAP * (count - 1) as f64) / count as f64;
         if room < 30.0 {
-            return Err(ChartError::TooNarrow {
-                width_pt: self.width_pt,
-            });
+            return Err(ChartError::TooNarrow { width_pt: self.width_pt });
         }
-        let heads: Vec<Head> = self
-            .visits
-            .iter()
-            .map(|visit| Head::new(visit, room))
-            .collect();
+        let heads: Vec<Head> = self.visits.iter().map(|visit| Head::new(visit, room)).collect();
         let head_lines = heads.iter().map(Head::lines).max().unwrap_or(0);
         let leading = TEXT * text::LEADING;
-        let name_lines = text::wrap(
-            &values.name(&self.name, &self.unit),
-            TEXT,
-            Face::Regular,
-            self.width_pt,
-        );
+        let name_lines = text::wrap(&values.name(&self.name, &self.unit), TEXT, Face::Regular, self.width_pt);
         let heads_top = leading * name_lines.len() as f64 + 4.0;
         let top = heads_top + leading * head_lines as f64 + 7.0;
 
@@ -88,8 +68,7 @@ impl Repeats {
             canvas.words(0.0, baseline, line, Type::new(TEXT, INK));
         }
         let areas = frame::columns(count, left, right, GAP, top, PLOT_HEIGHT);
-        for (index, ((visit, head), area)) in self.visits.iter().zip(&heads).zip(&areas).enumerate()
-        {
+        for (index, ((visit, head), area)) in self.visits.iter().zip(&heads).zip(&areas).enumerate() {
             head.draw(&mut canvas, area.left, heads_top, visit.visit.state);
             let frame = self.draw_visit(&mut canvas, visit, *area, &values, index == 0);
             if index + 1 == count {
@@ -119,11 +98,7 @@ impl Repeats {
             if let Some(mean) = &visit.mean {
                 mean.check("a mean")?;
             }
-            for reading in visit
-                .readings
-                .iter()
-                .filter(|reading| reading.value.is_finite())
-            {
+            for reading in visit.readings.iter().filter(|reading| reading.value.is_finite()) {
                 super::finite(reading.value, "a reading")?;
             }
         }
@@ -134,12 +109,8 @@ impl Repeats {
         let readings = || self.visits.iter().flat_map(|visit| visit.readings.iter());
         let means = self.visits.iter().filter_map(|visit| visit.mean.as_ref());
         let ends = means.flat_map(|mean| [mean.value - mean.half(), mean.value + mean.half()]);
-        let kept = readings()
-            .filter(|reading| !reading.struck)
-            .map(|reading| reading.value);
-        let struck = readings()
-            .filter(|reading| reading.struck)
-            .map(|reading| reading.value);
+        let kept = readings().filter(|reading| !reading.struck).map(|reading| reading.value);
+        let struck = readings().filter(|reading| reading.struck).map(|reading| reading.value);
         frame::range(kept.chain(ends), struck, self.limit.as_ref())
             .ok_or(ChartError::Nothing("no reading is finite"))
     }
@@ -155,17 +126,8 @@ impl Repeats {
         let count = visit.readings.len().max(1);
         // The mean stands one place after the last reading, a little apart.
         let mean_at = count as f64 + 1.3;
-        let high = if visit.mean.is_some() {
-            mean_at + 0.7
-        } else {
-            count as f64 + 0.6
-        };
-        let x = Scale {
-            low: 0.4,
-            high,
-            from: area.left,
-            to: area.right,
-        };
+        let high = if visit.mean.is_some() { mean_at + 0.7 } else { count as f64 + 0.6 };
+        let x = Scale { low: 0.4, high, from: area.left, to: area.right };
         let mut frame = Frame::new(area, x, values.upward(&area));
         let state = visit.visit.state;
         frame.grid(canvas, values, labelled);
@@ -178,10 +140,7 @@ impl Repeats {
             frame.line(
                 canvas,
                 &line,
-                Pen {
-                    dashed: state.is_dashed(),
-                    ..Pen::solid(state.colour(), DATA * 0.7)
-                },
+                Pen { dashed: state.is_dashed(), ..Pen::solid(state.colour(), DATA * 0.7) },
             );
             frame.whisker(canvas, (mean_at, mean.value), mean.half(), state.colour());
         }
@@ -207,25 +166,14 @@ impl Repeats {
 
     fn keys(&self, values: &Values) -> Keys {
         let mut keys = vec![(Sign::None, "readings in the order taken".to_owned())];
-        if self
-            .visits
-            .iter()
-            .any(|visit| visit.readings.iter().any(|reading| reading.struck))
-        {
+        if self.visits.iter().any(|visit| visit.readings.iter().any(|reading| reading.struck)) {
             keys.push((Sign::Cross, "struck".to_owned()));
         }
-        if self
-            .visits
-            .iter()
-            .any(|visit| visit.mean.as_ref().is_some_and(|mean| mean.half() > 0.0))
-        {
+        if self.visits.iter().any(|visit| visit.mean.as_ref().is_some_and(|mean| mean.half() > 0.0)) {
             keys.push((Sign::Whisker, "mean ± U, 95 %".to_owned()));
         }
         if let Some(limit) = &self.limit {
-            let seen = limit
-                .edges()
-                .iter()
-                .any(|edge| *edge >= values.low && *edge <= values.high);
+            let seen = limit.edges().iter().any(|edge| *edge >= values.low && *edge <= values.high);
             if !seen {
                 keys.push((Sign::None, format!("{}: beyond this scale", limit.text)));
             }
@@ -261,11 +209,8 @@ impl Head {
         let name = Type::new(TEXT, state.word_colour()).strong();
         let mean = Type::new(TEXT, INK);
         marks::mark(canvas, (left + MARK, top + leading / 2.0), state, MARK);
-        let lines = self
-            .name
-            .iter()
-            .map(|line| (line, name))
-            .chain(self.mean.iter().map(|line| (line, mean)));
+        let lines =
+            self.name.iter().map(|line| (line, name)).chain(self.mean.iter().map(|line| (line, mean)));
         for (index, (line, kind)) in lines.enumerate() {
             let y = top + leading * (index as f64 + 0.5);
             canvas.words(left + MARK_ROOM, kind.centred_on(y), line, kind);

@@ -85,9 +85,7 @@ impl Round {
         let cell = self.width_pt / per_row as f64;
         let outer = (cell / 2.0 - ROUND_ABOUT).min(74.0);
         if outer < 24.0 {
-            return Err(ChartError::TooNarrow {
-                width_pt: self.width_pt,
-            });
+            return Err(ChartError::TooNarrow { width_pt: self.width_pt });
         }
         let largest = self.largest_deviation();
         let base = outer / (1.0 + DEVIATION * 1.08);
@@ -95,21 +93,12 @@ impl Round {
         let mut canvas = Canvas::default();
         let mut y = 0.0;
         for row in self.visits.chunks(per_row) {
-            let heads = row
-                .iter()
-                .map(|visit| name_lines(visit, cell).len())
-                .max()
-                .unwrap_or(0);
+            let heads = row.iter().map(|visit| name_lines(visit, cell).len()).max().unwrap_or(0);
             let middle = y + HEAD * heads as f64 + ROUND_ABOUT - 6.0 + outer;
             let mut bottom: f64 = 0.0;
             for (index, visit) in row.iter().enumerate() {
                 let left = cell * index as f64;
-                let dial = Dial {
-                    centre: (left + cell / 2.0, middle),
-                    base,
-                    outer,
-                    magnified,
-                };
+                let dial = Dial { centre: (left + cell / 2.0, middle), base, outer, magnified };
                 draw_name(&mut canvas, visit, left, y, cell);
                 draw_dial(&mut canvas, &dial, visit, largest);
                 bottom = bottom.max(draw_caption(&mut canvas, visit, &dial, cell));
@@ -147,35 +136,19 @@ impl Round {
 
     /// As many plots in a row as have at least 2 in of width each.
     fn per_row(&self) -> usize {
-        let fitting = [4, 3, 2]
-            .into_iter()
-            .find(|count| self.width_pt / f64::from(*count) >= 144.0);
+        let fitting = [4, 3, 2].into_iter().find(|count| self.width_pt / f64::from(*count) >= 144.0);
         let fitting = fitting.map_or(1, |count| usize::try_from(count).unwrap_or(1));
         let count = self.visits.len();
         // Four are set two by two rather than three and one.
-        if count == 4 && fitting == 3 {
-            2
-        } else {
-            fitting.min(count).max(1)
-        }
+        if count == 4 && fitting == 3 { 2 } else { fitting.min(count).max(1) }
     }
 
     /// The largest deviation of a reading that counts or of a fitted circle; 1 where all are zero.
     fn largest_deviation(&self) -> f64 {
         let kept = self.visits.iter().flat_map(|visit| {
-            let readings = visit
-                .turns
-                .iter()
-                .flatten()
-                .filter(|reading| !reading.struck);
-            let first = visit
-                .profile
-                .harmonics
-                .first()
-                .map_or(0.0, |(a, b)| a.hypot(*b));
-            readings
-                .map(|reading| (reading.value - visit.profile.constant).abs())
-                .chain([first])
+            let readings = visit.turns.iter().flatten().filter(|reading| !reading.struck);
+            let first = visit.profile.harmonics.first().map_or(0.0, |(a, b)| a.hypot(*b));
+            readings.map(|reading| (reading.value - visit.profile.constant).abs()).chain([first])
         });
         let largest = frame::span(kept).map_or(0.0, |(_, high)| high);
         if largest > 1e-150 { largest } else { 1.0 }
@@ -196,10 +169,7 @@ impl Round {
             format!("{label} {}, the step of the rings", step.unit(&self.unit)).replace(" ,", ",");
         if let Some(mm) = self.unit_mm.filter(|mm| *mm > 0.0) {
             let times = magnified * (25.4 / 72.0) / mm;
-            words = format!(
-                "{words}; deviations drawn {} times their size",
-                two_digits(times)
-            );
+            words = format!("{words}; deviations drawn {} times their size", two_digits(times));
         }
         let kind = Type::new(SMALL, SOFT_INK);
         let mut baseline = kind.centred_on(y);
@@ -215,19 +185,12 @@ impl Round {
         if let Some(visit) = self.visits.first() {
             let state = visit.visit.state;
             keys.push((Sign::Joined(state), "readings".to_owned()));
-            keys.push((
-                Sign::Curve(state),
-                "fitted circle, with its centre".to_owned(),
-            ));
+            keys.push((Sign::Curve(state), "fitted circle, with its centre".to_owned()));
         }
         if self.visits.iter().any(|visit| visit.high_spot.is_some()) {
             keys.push((Sign::Pointer, "high spot".to_owned()));
         }
-        if self
-            .visits
-            .iter()
-            .any(|visit| visit.turns.iter().flatten().any(|reading| reading.struck))
-        {
+        if self.visits.iter().any(|visit| visit.turns.iter().flatten().any(|reading| reading.struck)) {
             keys.push((Sign::Cross, "struck".to_owned()));
         }
         keys.push((Sign::None, "thin circle: mean level".to_owned()));
@@ -245,15 +208,7 @@ fn draw_dial(canvas: &mut Canvas, dial: &Dial, visit: &RoundVisit, largest: f64)
             canvas.ring(dial.centre, radius, Pen::solid(HAIRLINE_GREY, HAIRLINE));
         }
     }
-    canvas.ring(
-        dial.centre,
-        dial.base,
-        Pen {
-            colour: SOFT_INK,
-            weight: FINE,
-            dashed: false,
-        },
-    );
+    canvas.ring(dial.centre, dial.base, Pen { colour: SOFT_INK, weight: FINE, dashed: false });
     draw_angles(canvas, dial, visit.high_spot);
     draw_circle(canvas, dial, &visit.profile, state);
     let mut beyond: Vec<f64> = Vec::new();
@@ -262,12 +217,7 @@ fn draw_dial(canvas: &mut Canvas, dial: &Dial, visit: &RoundVisit, largest: f64)
     for turn in &visit.turns {
         draw_turn(canvas, dial, turn, visit.profile.constant, state);
     }
-    for reading in visit
-        .turns
-        .iter()
-        .flatten()
-        .filter(|reading| reading.value.is_finite())
-    {
+    for reading in visit.turns.iter().flatten().filter(|reading| reading.value.is_finite()) {
         let Some(radius) = dial.radius(reading.value - visit.profile.constant) else {
             draw_beyond(canvas, dial, reading, visit.profile.constant, state);
             beyond.push(reading.value);
@@ -319,13 +269,7 @@ fn draw_angles(canvas: &mut Canvas, dial: &Dial, high_spot: Option<f64>) {
     for step in 0..8 {
         let angle = f64::from(step) * 45.0;
         let pen = Pen::solid(HAIRLINE_GREY, if step % 2 == 0 { FINE } else { HAIRLINE });
-        canvas.line(
-            &[
-                dial.place(angle, dial.base * 0.3),
-                dial.place(angle, dial.outer),
-            ],
-            pen,
-        );
+        canvas.line(&[dial.place(angle, dial.base * 0.3), dial.place(angle, dial.outer)], pen);
         let is_clear = high.is_none_or(|high| apart(angle, high) > 20.0);
         if step % 2 == 0 && is_clear {
             label_angle(canvas, dial, angle, dial.outer + 3.0, kind);
@@ -334,13 +278,7 @@ fn draw_angles(canvas: &mut Canvas, dial: &Dial, high_spot: Option<f64>) {
     if let Some(high) = high {
         let (sin, cos) = high.to_radians().sin_cos();
         marks::pointer(canvas, dial.place(high, dial.outer + 7.0), (-sin, cos), INK);
-        label_angle(
-            canvas,
-            dial,
-            high,
-            dial.outer + 8.5,
-            Type::new(SMALL, INK).strong(),
-        );
+        label_angle(canvas, dial, high, dial.outer + 8.5, Type::new(SMALL, INK).strong());
     }
 }
 
@@ -351,10 +289,7 @@ fn label_angle(canvas: &mut Canvas, dial: &Dial, angle: f64, radius: f64, kind: 
     let width = text::width(&words, kind.size, kind.face);
     let height = text::CAP_HEIGHT * kind.size;
     // The middle of the text lies so far out that its box is clear of the circle.
-    let (x, y) = dial.place(
-        angle,
-        radius + sin.abs() * width / 2.0 + cos.abs() * height / 2.0,
-    );
+    let (x, y) = dial.place(angle, radius + sin.abs() * width / 2.0 + cos.abs() * height / 2.0);
     canvas.words(x, kind.centred_on(y), &words, kind.at(Anchor::Middle));
 }
 
@@ -386,10 +321,7 @@ fn draw_turn(canvas: &mut Canvas, dial: &Dial, turn: &[TurnReading], level: f64,
         .filter(|reading| !reading.struck)
         .map(|reading| {
             let finite = Some(reading.value - level).filter(|deviation| deviation.is_finite());
-            (
-                reading.turned(),
-                finite.and_then(|deviation| dial.radius(deviation)),
-            )
+            (reading.turned(), finite.and_then(|deviation| dial.radius(deviation)))
         })
         .collect();
     kept.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -398,10 +330,7 @@ fn draw_turn(canvas: &mut Canvas, dial: &Dial, turn: &[TurnReading], level: f64,
             continue;
         };
         let steps = ((to - from) / 3.0).ceil().clamp(1.0, 120.0);
-        let shares = (0..=120)
-            .map(f64::from)
-            .take_while(|step| *step <= steps)
-            .map(|step| step / steps);
+        let shares = (0..=120).map(f64::from).take_while(|step| *step <= steps).map(|step| step / steps);
         let arc: Vec<Point> = shares
             .map(|share| dial.place(from + share * (to - from), inner + share * (outer - inner)))
             .collect();
@@ -412,17 +341,9 @@ fn draw_turn(canvas: &mut Canvas, dial: &Dial, turn: &[TurnReading], level: f64,
 /// An arrow at the edge for a reading that lies off the plot.
 fn draw_beyond(canvas: &mut Canvas, dial: &Dial, reading: &TurnReading, level: f64, state: State) {
     let (sin, cos) = reading.turned().to_radians().sin_cos();
-    let (radius, out) = if reading.value > level {
-        (dial.outer - 5.0, 1.0)
-    } else {
-        (dial.base * 0.3 + 5.0, -1.0)
-    };
-    marks::pointer(
-        canvas,
-        dial.place(reading.turned(), radius),
-        (out * sin, -out * cos),
-        state.colour(),
-    );
+    let (radius, out) =
+        if reading.value > level { (dial.outer - 5.0, 1.0) } else { (dial.base * 0.3 + 5.0, -1.0) };
+    marks::pointer(canvas, dial.place(reading.turned(), radius), (out * sin, -out * cos), state.colour());
 }
 
 /// Says what lies off the plot, inside the circle.
@@ -450,9 +371,5 @@ fn two_digits(times: f64) -> String {
     }
     let place = 10f64.powf(times.log10().floor() - 1.0);
     let rounded = (times / place).round() * place;
-    if rounded >= 10.0 {
-        format!("{rounded:.0}")
-    } else {
-        format!("{rounded:.2}")
-    }
+    if rounded >= 10.0 { format!("{rounded:.0}") } else { format!("{rounded:.2}") }
 }

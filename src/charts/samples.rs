@@ -18,32 +18,19 @@ pub(super) const FULL: f64 = 497.0;
 const LONG: &str = "Arbor flange against the long-reach holder, second set-up";
 
 pub(super) fn visit(name: &str, state: State) -> Visit {
-    Visit {
-        name: name.to_owned(),
-        state,
-    }
+    Visit { name: name.to_owned(), state }
 }
 
 pub(super) fn both() -> Vec<Visit> {
-    vec![
-        visit("As found", State::AsFound),
-        visit("As left", State::AsLeft),
-    ]
+    vec![visit("As found", State::AsFound), visit("As left", State::AsLeft)]
 }
 
 pub(super) fn measured(value: f64, half: f64, text: &str) -> Measured {
-    Measured {
-        value,
-        uncertainty: Some(half),
-        text: text.to_owned(),
-    }
+    Measured { value, uncertainty: Some(half), text: text.to_owned() }
 }
 
 pub(super) fn limit(bound: Bound, text: &str) -> Limit {
-    Limit {
-        bound,
-        text: text.to_owned(),
-    }
+    Limit { bound, text: text.to_owned() }
 }
 
 pub(super) fn at_most(edge: f64, text: &str) -> Limit {
@@ -57,28 +44,19 @@ pub(super) fn turn(count: u32, size: f64, high: f64, level: f64, seed: u32) -> V
             let angle = 360.0 * f64::from(index) / f64::from(count);
             let noise = f64::from((index * 7919 + seed * 104_729) % 97) / 97.0 - 0.5;
             let value = level + size * (angle - high).to_radians().cos() + 0.5 * noise;
-            TurnReading {
-                angle,
-                value: (value * 2.0).round() / 2.0,
-                struck: false,
-            }
+            TurnReading { angle, value: (value * 2.0).round() / 2.0, struck: false }
         })
         .collect()
 }
 
 pub(super) fn profile(size: f64, high: f64, level: f64) -> Profile {
     let (sin, cos) = high.to_radians().sin_cos();
-    Profile {
-        constant: level,
-        harmonics: vec![(size * cos, size * sin), (0.1 * size, 0.05)],
-    }
+    Profile { constant: level, harmonics: vec![(size * cos, size * sin), (0.1 * size, 0.05)] }
 }
 
 pub(super) fn turns(count: u32, turns: u32, size: f64, high: f64, tir: &str) -> Turns {
     Turns {
-        turns: (0..turns)
-            .map(|index| turn(count, size, high, 0.5, index))
-            .collect(),
+        turns: (0..turns).map(|index| turn(count, size, high, 0.5, index)).collect(),
         datum: 0.0,
         profile: (count > 4).then(|| profile(size, high, 0.5)),
         tir: Some(measured(2.0 * size, 0.8, tir)),
@@ -126,12 +104,7 @@ pub(super) fn unrolled_grid(
         name: "Reading".to_owned(),
         unit: "µm".to_owned(),
         visits: (0..visits)
-            .map(|i| {
-                visit(
-                    &format!("Visit {} of the saw", i + 1),
-                    states[i as usize % 3],
-                )
-            })
+            .map(|i| visit(&format!("Visit {} of the saw", i + 1), states[i as usize % 3]))
             .collect(),
         stations: (0..stations)
             .map(|s| UnrolledStation {
@@ -159,9 +132,7 @@ pub(super) fn unrolled_grid(
 pub(super) fn round() -> Round {
     let cell = |size: f64, high: f64, v: Visit, caption: &str| RoundVisit {
         visit: v,
-        turns: (0..3)
-            .map(|index| turn(8, size, high, 0.5, index))
-            .collect(),
+        turns: (0..3).map(|index| turn(8, size, high, 0.5, index)).collect(),
         profile: profile(size, high, 0.5),
         high_spot: Some(high),
         caption: caption.to_owned(),
@@ -172,12 +143,7 @@ pub(super) fn round() -> Round {
         unit: "thou".to_owned(),
         unit_mm: Some(0.0254),
         visits: vec![
-            cell(
-                1.7,
-                135.0,
-                found,
-                "High spot at 135°; centre off by 1.7 thou",
-            ),
+            cell(1.7, 135.0, found, "High spot at 135°; centre off by 1.7 thou"),
             cell(0.3, 20.0, left, "High spot at 20°; centre off by 0.3 thou"),
         ],
     }
@@ -185,19 +151,10 @@ pub(super) fn round() -> Round {
 
 pub(super) fn repeats() -> Repeats {
     let readings = |values: &[f64]| {
-        values
-            .iter()
-            .map(|value| Reading {
-                value: *value,
-                struck: false,
-            })
-            .collect::<Vec<_>>()
+        values.iter().map(|value| Reading { value: *value, struck: false }).collect::<Vec<_>>()
     };
     let mut first = readings(&[12.1, 12.4, 12.0, 12.2, 12.3]);
-    first[3] = Reading {
-        value: 12.9,
-        struck: true,
-    };
+    first[3] = Reading { value: 12.9, struck: true };
     Repeats {
         width_pt: COLUMN,
         name: "Coast-down time".to_owned(),
@@ -241,20 +198,12 @@ pub(super) fn spindle() -> Spindle {
             SpindleVisit {
                 visit: both().remove(0),
                 stations: stations([(0.0, 1.8, "1.8"), (20.0, 2.5, "2.5"), (40.0, 3.4, "3.4")]),
-                fit: Some(OffsetAndTilt {
-                    offset: [0.9, 0.0],
-                    tilt: [0.02, 0.005],
-                    times: 2.0,
-                }),
+                fit: Some(OffsetAndTilt { offset: [0.9, 0.0], tilt: [0.02, 0.005], times: 2.0 }),
             },
             SpindleVisit {
                 visit: both().remove(1),
                 stations: stations([(0.0, 0.4, "0.4"), (20.0, 0.5, "0.5"), (40.0, 0.7, "0.7")]),
-                fit: Some(OffsetAndTilt {
-                    offset: [0.2, 0.0],
-                    tilt: [0.003, 0.001],
-                    times: 2.0,
-                }),
+                fit: Some(OffsetAndTilt { offset: [0.2, 0.0], tilt: [0.003, 0.001], times: 2.0 }),
             },
         ],
         limit: Some(at_most(1.0, "at most 1 thou")),
@@ -262,18 +211,8 @@ pub(super) fn spindle() -> Spindle {
     }
 }
 
-fn row(
-    label: &str,
-    limit: Option<Limit>,
-    true_zero: bool,
-    found: Vec<Option<Measured>>,
-) -> SummaryRow {
-    SummaryRow {
-        label: label.to_owned(),
-        limit,
-        true_zero,
-        found,
-    }
+fn row(label: &str, limit: Option<Limit>, true_zero: bool, found: Vec<Option<Measured>>) -> SummaryRow {
+    SummaryRow { label: label.to_owned(), limit, true_zero, found }
 }
 
 pub(super) fn summary() -> Summary {
@@ -282,44 +221,28 @@ pub(super) fn summary() -> Summary {
             "Arbor run-out, shoulder",
             Some(at_most(1.0, "at most 1 thou")),
             true,
-            vec![
-                Some(measured(1.8, 0.8, "1.8 ± 0.8 thou")),
-                Some(measured(0.5, 0.8, "0.5 ± 0.8 thou")),
-            ],
+            vec![Some(measured(1.8, 0.8, "1.8 ± 0.8 thou")), Some(measured(0.5, 0.8, "0.5 ± 0.8 thou"))],
         ),
         row(
             "Arbor run-out, tip",
             Some(at_most(1.0, "at most 1 thou")),
             true,
-            vec![
-                Some(measured(3.4, 0.8, "3.4 ± 0.8 thou")),
-                Some(measured(0.6, 0.8, "0.6 ± 0.8 thou")),
-            ],
+            vec![Some(measured(3.4, 0.8, "3.4 ± 0.8 thou")), Some(measured(0.6, 0.8, "0.6 ± 0.8 thou"))],
         ),
         row(
             "Flange wobble, rim",
             Some(at_most(2.0, "at most 2 thou")),
             true,
-            vec![
-                Some(measured(2.2, 0.8, "2.2 ± 0.8 thou")),
-                Some(measured(0.9, 0.8, "0.9 ± 0.8 thou")),
-            ],
+            vec![Some(measured(2.2, 0.8, "2.2 ± 0.8 thou")), Some(measured(0.9, 0.8, "0.9 ± 0.8 thou"))],
         ),
         row(
             "Coast-down time",
             Some(limit(Bound::AtLeast(13.0), "at least 13 s")),
             true,
-            vec![
-                Some(measured(12.2, 0.28, "12.20 ± 0.28 s")),
-                Some(measured(15.13, 0.27, "15.13 ± 0.27 s")),
-            ],
+            vec![Some(measured(12.2, 0.28, "12.20 ± 0.28 s")), Some(measured(15.13, 0.27, "15.13 ± 0.27 s"))],
         ),
     ];
-    Summary {
-        width_pt: COLUMN,
-        visits: both(),
-        rows,
-    }
+    Summary { width_pt: COLUMN, visits: both(), rows }
 }
 
 /// One row of every kind of scale.
@@ -331,43 +254,26 @@ pub(super) fn summary_of_all_kinds() -> Summary {
             "Fence to slot",
             Some(limit(Bound::Between(-2.0, 2.0), "−2 to 2 thou")),
             true,
-            vec![
-                Some(measured(-3.5, 0.8, "−3.5 ± 0.8 thou")),
-                Some(measured(0.5, 0.8, "0.5 ± 0.8 thou")),
-            ],
+            vec![Some(measured(-3.5, 0.8, "−3.5 ± 0.8 thou")), Some(measured(0.5, 0.8, "0.5 ± 0.8 thou"))],
         ),
         row(
             "Noise at 3450 rpm",
             Some(at_most(85.0, "at most 85 dBA")),
             false,
-            vec![
-                Some(measured(88.2, 1.1, "88.2 ± 1.1 dBA")),
-                Some(measured(83.0, 1.1, "83.0 ± 1.1 dBA")),
-            ],
+            vec![Some(measured(88.2, 1.1, "88.2 ± 1.1 dBA")), Some(measured(83.0, 1.1, "83.0 ± 1.1 dBA"))],
         ),
         row(
             "Idle current",
             None,
             true,
-            vec![
-                Some(measured(7.2, 0.2, "7.2 ± 0.2 A")),
-                Some(measured(6.1, 0.2, "6.1 ± 0.2 A")),
-            ],
+            vec![Some(measured(7.2, 0.2, "7.2 ± 0.2 A")), Some(measured(6.1, 0.2, "6.1 ± 0.2 A"))],
         ),
-        row(
-            "Bearing temperature",
-            None,
-            false,
-            vec![Some(measured(61.0, 2.0, "61 ± 2 °C")), None],
-        ),
+        row("Bearing temperature", None, false, vec![Some(measured(61.0, 2.0, "61 ± 2 °C")), None]),
         row(
             "Backlash",
             Some(at_most(0.5, "at most 0.5 mm")),
             true,
-            vec![
-                Some(measured(9.5, 0.1, "9.50 ± 0.10 mm")),
-                Some(measured(0.4, 0.05, "0.40 ± 0.05 mm")),
-            ],
+            vec![Some(measured(9.5, 0.1, "9.50 ± 0.10 mm")), Some(measured(0.4, 0.05, "0.40 ± 0.05 mm"))],
         ),
     ]);
     all
@@ -389,10 +295,7 @@ pub(super) fn all() -> Vec<(&'static str, Result<Svg, ChartError>)> {
         ("spindle", spindle().draw()),
     ];
     let mut six = round();
-    six.visits = [0, 1, 0, 1, 1, 0]
-        .iter()
-        .map(|index| six.visits[*index].clone())
-        .collect();
+    six.visits = [0, 1, 0, 1, 1, 0].iter().map(|index| six.visits[*index].clone()).collect();
     six.visits[3].turns[0][2].value = 40.0;
     six.visits[3].turns[0][2].struck = true;
     six.width_pt = FULL;

@@ -87,35 +87,18 @@ impl Spindle {
         let name_room = self.name_room();
         let right = self.width_pt - name_room.max(limit_label.room) - 4.0;
         if right - left < 80.0 {
-            return Err(ChartError::TooNarrow {
-                width_pt: self.width_pt,
-            });
+            return Err(ChartError::TooNarrow { width_pt: self.width_pt });
         }
         let leading = TEXT * text::LEADING;
-        let head = text::wrap(
-            &values.name(&self.name, &self.unit),
-            TEXT,
-            Face::Regular,
-            self.width_pt,
-        );
+        let head = text::wrap(&values.name(&self.name, &self.unit), TEXT, Face::Regular, self.width_pt);
         let top = leading * head.len() as f64 + 8.0;
-        let area = Rect {
-            left,
-            top,
-            right,
-            bottom: top + PLOT_HEIGHT,
-        };
+        let area = Rect { left, top, right, bottom: top + PLOT_HEIGHT };
         let mut canvas = Canvas::default();
         for (index, line) in head.iter().enumerate() {
             let baseline = TEXT * text::ABOVE + leading * index as f64;
             canvas.words(0.0, baseline, line, Type::new(TEXT, INK));
         }
-        let along = Scale {
-            low: 0.0,
-            high: 1.0,
-            from: area.left + 12.0,
-            to: area.right - 14.0,
-        };
+        let along = Scale { low: 0.0, high: 1.0, from: area.left + 12.0, to: area.right - 14.0 };
         let x = distance_scale(near, far, along, &area);
         let mut frame = Frame::new(area, x, values.upward(&area));
         self.draw_plot(&mut canvas, &mut frame, &values, (near, far));
@@ -144,13 +127,7 @@ impl Spindle {
             station.found.check("a station's value")?;
         }
         for fit in self.visits.iter().filter_map(|visit| visit.fit.as_ref()) {
-            for number in [
-                fit.offset[0],
-                fit.offset[1],
-                fit.tilt[0],
-                fit.tilt[1],
-                fit.times,
-            ] {
+            for number in [fit.offset[0], fit.offset[1], fit.tilt[0], fit.tilt[1], fit.times] {
                 super::finite(number, "an offset or a tilt")?;
             }
         }
@@ -163,26 +140,16 @@ impl Spindle {
             [found.value - found.half(), found.value + found.half()]
         });
         // Sizes are seen against zero.
-        frame::range(ends.chain([0.0]), [], self.limit.as_ref())
-            .ok_or(ChartError::Nothing("no station"))
+        frame::range(ends.chain([0.0]), [], self.limit.as_ref()).ok_or(ChartError::Nothing("no station"))
     }
 
     fn name_room(&self) -> f64 {
-        let lines = self
-            .visits
-            .iter()
-            .flat_map(|visit| wrapped_name(&visit.visit));
+        let lines = self.visits.iter().flat_map(|visit| wrapped_name(&visit.visit));
         let lines: Vec<String> = lines.collect();
         text::widest(lines.iter().map(String::as_str), TEXT, Face::Regular) + 6.0
     }
 
-    fn draw_plot(
-        &self,
-        canvas: &mut Canvas,
-        frame: &mut Frame,
-        values: &Values,
-        (near, far): (f64, f64),
-    ) {
+    fn draw_plot(&self, canvas: &mut Canvas, frame: &mut Frame, values: &Values, (near, far): (f64, f64)) {
         frame.grid(canvas, values, true);
         if let Some(limit) = &self.limit {
             frame.forbid(canvas, limit);
@@ -221,15 +188,9 @@ impl Spindle {
     fn label_ends(&self, canvas: &mut Canvas, frame: &Frame, limit: &LimitLabel) {
         let mut labels = Vec::new();
         for visit in &self.visits {
-            let last = visit
-                .stations
-                .iter()
-                .max_by(|a, b| a.distance.total_cmp(&b.distance));
+            let last = visit.stations.iter().max_by(|a, b| a.distance.total_cmp(&b.distance));
             let Some(last) = last else { continue };
-            let value = visit
-                .fit
-                .as_ref()
-                .map_or(last.found.value, |fit| fit.at(last.distance));
+            let value = visit.fit.as_ref().map_or(last.found.value, |fit| fit.at(last.distance));
             let y = frame.y.at(value).clamp(frame.area.top, frame.area.bottom);
             labels.push(EndLabel {
                 y,
@@ -240,11 +201,7 @@ impl Spindle {
         if let Some(shown) = self.limit.as_ref().filter(|limit| frame.shows(limit)) {
             let edges = shown.edges();
             let y = edges.iter().map(|edge| frame.y.at(*edge)).sum::<f64>() / edges.len() as f64;
-            labels.push(EndLabel {
-                y,
-                lines: limit.lines().to_vec(),
-                colour: INK,
-            });
+            labels.push(EndLabel { y, lines: limit.lines().to_vec(), colour: INK });
         }
         labels::end_labels(
             canvas,
@@ -260,10 +217,7 @@ impl Spindle {
         let kind = Type::new(SMALL, INK).at(Anchor::Middle);
         let mut stations: Vec<(f64, &str)> = Vec::new();
         for station in self.stations() {
-            if !stations
-                .iter()
-                .any(|(distance, _)| distance.total_cmp(&station.distance).is_eq())
-            {
+            if !stations.iter().any(|(distance, _)| distance.total_cmp(&station.distance).is_eq()) {
                 stations.push((station.distance, station.name.as_str()));
             }
         }
@@ -290,20 +244,13 @@ impl Spindle {
 
     fn distance_words(&self, frame: &Frame) -> String {
         let unit = distance_ticks(frame).unit(&self.distance_unit);
-        if unit.is_empty() {
-            self.distance_name.clone()
-        } else {
-            format!("{}, {unit}", self.distance_name)
-        }
+        if unit.is_empty() { self.distance_name.clone() } else { format!("{}, {unit}", self.distance_name) }
     }
 
     fn keys(&self, frame: &Frame) -> Keys {
         let mut keys = Vec::new();
-        if let Some(state) = self
-            .visits
-            .iter()
-            .find(|visit| visit.fit.is_some())
-            .map(|visit| visit.visit.state)
+        if let Some(state) =
+            self.visits.iter().find(|visit| visit.fit.is_some()).map(|visit| visit.visit.state)
         {
             keys.push((Sign::Curve(state), "fitted offset and tilt".to_owned()));
         }
@@ -323,16 +270,8 @@ fn wrapped_name(visit: &Visit) -> Vec<String> {
 
 /// The scale of distances: the stations from near the left edge to near the right one.
 fn distance_scale(near: f64, far: f64, along: Scale, area: &Rect) -> Scale {
-    let room = if far > near {
-        far - near
-    } else {
-        near.abs().max(1.0)
-    };
-    let (near, far) = if far > near {
-        (near, far)
-    } else {
-        (near - room / 2.0, near + room / 2.0)
-    };
+    let room = if far > near { far - near } else { near.abs().max(1.0) };
+    let (near, far) = if far > near { (near, far) } else { (near - room / 2.0, near + room / 2.0) };
     let per_point = (far - near) / (along.to - along.from);
     Scale {
         low: near - (along.from - area.left) * per_point,

@@ -80,11 +80,7 @@ impl Rgb {
     pub fn luminance(self) -> f64 {
         let linear = |channel: u8| {
             let c = f64::from(channel) / 255.0;
-            if c <= 0.04045 {
-                c / 12.92
-            } else {
-                ((c + 0.055) / 1.055).powf(2.4)
-            }
+            if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
         };
         0.2126 * linear(self.0) + 0.7152 * linear(self.1) + 0.0722 * linear(self.2)
     }
@@ -114,11 +110,7 @@ impl Rgb {
     }
 
     fn scaled(self, share: u8) -> Self {
-        Self(
-            scale(self.0, share),
-            scale(self.1, share),
-            scale(self.2, share),
-        )
+        Self(scale(self.0, share), scale(self.1, share), scale(self.2, share))
     }
 }
 
@@ -141,33 +133,19 @@ mod tests {
 
     /// Source: formula of WCAG 2.x; values computed apart from it (CHECKVALUES 13).
     #[test]
-    #[expect(
-        clippy::unreadable_literal,
-        reason = "digits as they stand in the table of check values"
-    )]
+    #[expect(clippy::unreadable_literal, reason = "digits as they stand in the table of check values")]
     fn luminance_and_contrast_are_those_of_wcag() {
         let table = [
-            (
-                Rgb(0x76, 0x76, 0x76),
-                0.18116424424986022,
-                4.542224959605253,
-            ),
+            (Rgb(0x76, 0x76, 0x76), 0.18116424424986022, 4.542224959605253),
             (Rgb(0x77, 0x77, 0x77), 0.184474994500441, 4.478089453577214),
-            (
-                Rgb(0x94, 0x94, 0x94),
-                0.2961382707983211,
-                3.0334698257384747,
-            ),
+            (Rgb(0x94, 0x94, 0x94), 0.2961382707983211, 3.0334698257384747),
             (VERMILLION, 0.22151541200376595, 3.8671837898669135),
             (BLUE, 0.15248980125973846, 5.185446345779855),
             (Rgb(0xE6, 0x9F, 0x00), 0.4161926832198344, 2.252287600800611),
         ];
         for (colour, luminance, on_white) in table {
             assert!((colour.luminance() - luminance).abs() < 1e-15, "{colour:?}");
-            assert!(
-                (colour.contrast(WHITE) - on_white).abs() < 1e-12,
-                "{colour:?}"
-            );
+            assert!((colour.contrast(WHITE) - on_white).abs() < 1e-12, "{colour:?}");
         }
         assert!((WHITE.contrast(Rgb(0, 0, 0)) - 21.0).abs() < 1e-12);
     }

@@ -112,11 +112,7 @@ impl Summary {
 
     fn columns(&self) -> Result<Columns, ChartError> {
         let labels = self.rows.iter().map(|row| row.label.as_str());
-        let limits = self
-            .rows
-            .iter()
-            .filter_map(|row| row.limit.as_ref())
-            .map(|limit| limit.text.as_str());
+        let limits = self.rows.iter().filter_map(|row| row.limit.as_ref()).map(|limit| limit.text.as_str());
         let found = self.found().map(|found| found.text.as_str());
         let limit_room = text::widest(limits, SMALL, Face::Regular).min(self.width_pt * 0.2);
         let limit_left = self.width_pt - limit_room;
@@ -128,17 +124,9 @@ impl Summary {
             .min((plot_right - needed - 9.0).max(36.0));
         let plot_left = label_room + 9.0;
         if plot_right - plot_left < needed {
-            return Err(ChartError::TooNarrow {
-                width_pt: self.width_pt,
-            });
+            return Err(ChartError::TooNarrow { width_pt: self.width_pt });
         }
-        Ok(Columns {
-            plot_left,
-            plot_right,
-            limit_left,
-            label_room,
-            limit_room,
-        })
+        Ok(Columns { plot_left, plot_right, limit_left, label_room, limit_room })
     }
 
     /// The visits by name with their marks, and the head of the limits; returns where they end.
@@ -154,12 +142,7 @@ impl Summary {
                 x = columns.plot_left;
                 y += HEAD;
             }
-            marks::mark(
-                canvas,
-                (x + 3.0, y + HEAD / 2.0),
-                visit.state,
-                super::style::MARK,
-            );
+            marks::mark(canvas, (x + 3.0, y + HEAD / 2.0), visit.state, super::style::MARK);
             for (index, line) in lines.iter().enumerate() {
                 let middle = y + HEAD * (index as f64 + 0.5);
                 canvas.words(x + 9.0, kind.centred_on(middle), line, kind);
@@ -169,9 +152,7 @@ impl Summary {
         }
         if columns.limit_room > 0.0 {
             let kind = Type::new(SMALL, INK).strong();
-            let left = columns
-                .limit_left
-                .min(self.width_pt - text::width("Limit", SMALL, Face::Strong));
+            let left = columns.limit_left.min(self.width_pt - text::width("Limit", SMALL, Face::Strong));
             canvas.words(left, kind.centred_on(HEAD / 2.0), "Limit", kind);
         }
         y + HEAD + 4.0

@@ -28,11 +28,7 @@ fn no_text_is_cut() {
                 && word.right <= drawn.width + 0.05
                 && word.top >= -0.05
                 && word.bottom <= drawn.height + 0.05;
-            assert!(
-                inside,
-                "{name}: {:?} at {} to {}, {}",
-                word.words, word.left, word.right, word.bottom
-            );
+            assert!(inside, "{name}: {:?} at {} to {}, {}", word.words, word.left, word.right, word.bottom);
         }
     }
 }
@@ -45,12 +41,7 @@ fn no_text_lies_on_another() {
                 // Capitals and figures only: a descender may reach into the line below.
                 let across = a.right.min(b.right) - a.left.max(b.left);
                 let down = a.bottom.min(b.bottom) - a.top.max(b.top);
-                assert!(
-                    across < 0.5 || down < 2.2,
-                    "{name}: {:?} and {:?}",
-                    a.words,
-                    b.words
-                );
+                assert!(across < 0.5 || down < 2.2, "{name}: {:?} and {:?}", a.words, b.words);
             }
         }
     }
@@ -61,8 +52,7 @@ fn nothing_is_drawn_outside_the_sheet() {
     for (name, drawn) in all() {
         for (tag, _, points) in &drawn.shapes {
             for (x, y) in points {
-                let inside =
-                    *x >= -1.3 && *x <= drawn.width + 1.3 && *y >= -1.3 && *y <= drawn.height + 1.3;
+                let inside = *x >= -1.3 && *x <= drawn.width + 1.3 && *y >= -1.3 && *y <= drawn.height + 1.3;
                 assert!(inside, "{name}: {tag} at {x}, {y}");
             }
         }
@@ -78,15 +68,10 @@ fn the_same_chart_gives_the_same_bytes() {
 fn text_is_no_smaller_than_seven_and_a_half_points() {
     for (name, svg) in samples::all() {
         let svg = svg.expect(name).text;
-        let sizes = svg
-            .split("font-size=\"")
-            .skip(1)
-            .filter_map(|rest| rest.split('"').next()?.parse::<f64>().ok());
+        let sizes =
+            svg.split("font-size=\"").skip(1).filter_map(|rest| rest.split('"').next()?.parse::<f64>().ok());
         for size in sizes {
-            assert!(
-                (7.5 * UNITS..=9.0 * UNITS).contains(&size),
-                "{name}: {size}"
-            );
+            assert!((7.5 * UNITS..=9.0 * UNITS).contains(&size), "{name}: {size}");
         }
     }
 }
@@ -97,31 +82,20 @@ fn a_value_beyond_the_range_is_neither_moved_to_the_frame_nor_drawn_but_said() {
     chart.limit = None;
     chart.visits.truncate(1);
     chart.visits[0].mean = None;
-    chart.visits[0].readings = [0.5, 5.0, 0.6]
-        .map(|value| Reading {
-            value,
-            struck: false,
-        })
-        .to_vec();
+    chart.visits[0].readings = [0.5, 5.0, 0.6].map(|value| Reading { value, struck: false }).to_vec();
     chart.range = Some((0.0, 1.0));
     let drawn = read(&chart.draw().expect("drawn").text);
     let (grid, ..) = grid_lines(&drawn);
     let (top, bottom) = (grid[0], grid[grid.len() - 1]);
     let marks = open_circles(&drawn);
     // The first is the mark beside the visit's name.
-    let marks: Vec<_> = marks
-        .into_iter()
-        .filter(|(_, y)| *y >= top - 0.01)
-        .collect();
+    let marks: Vec<_> = marks.into_iter().filter(|(_, y)| *y >= top - 0.01).collect();
     assert_eq!(marks.len(), 2, "{marks:?}");
     for ((_, y), value) in marks.iter().zip([0.5, 0.6]) {
         let expected = bottom - value * (bottom - top);
         assert!((y - expected).abs() < 0.06, "{y} is not {expected}");
     }
-    assert!(
-        drawn.words.iter().any(|word| word.words == "5"),
-        "the value that is not drawn is said"
-    );
+    assert!(drawn.words.iter().any(|word| word.words == "5"), "the value that is not drawn is said");
 }
 
 #[test]
@@ -134,17 +108,9 @@ fn a_line_that_leaves_the_range_is_cut_at_its_crossing() {
     let turns = chart.stations[0].visits[0].as_mut().expect("turns");
     turns.profile = None;
     turns.tir = None;
-    let reading = |angle: f64, value: f64| super::TurnReading {
-        angle,
-        value,
-        struck: false,
-    };
-    turns.turns = vec![vec![
-        reading(0.0, 0.5),
-        reading(90.0, 5.0),
-        reading(180.0, 0.5),
-        reading(270.0, f64::NAN),
-    ]];
+    let reading = |angle: f64, value: f64| super::TurnReading { angle, value, struck: false };
+    turns.turns =
+        vec![vec![reading(0.0, 0.5), reading(90.0, 5.0), reading(180.0, 0.5), reading(270.0, f64::NAN)]];
     let drawn = read(&chart.draw().expect("drawn").text);
     let (grid, left, right) = grid_lines(&drawn);
     let (top, bottom) = (grid[0], grid[grid.len() - 1]);
@@ -154,25 +120,15 @@ fn a_line_that_leaves_the_range_is_cut_at_its_crossing() {
     let lines: Vec<&Vec<(f64, f64)>> = drawn
         .shapes
         .iter()
-        .filter(|(tag, colour, points)| {
-            tag == "polyline" && *colour == tint && points[0].1 <= bottom + 0.01
-        })
+        .filter(|(tag, colour, points)| tag == "polyline" && *colour == tint && points[0].1 <= bottom + 0.01)
         .map(|(_, _, points)| points)
         .collect();
     assert_eq!(lines.len(), 2, "{lines:?}");
     // 0.5 to 5.0 over 90° crosses 1.0 at 10°.
-    assert!(
-        (lines[0][1].0 - x_of(10.0)).abs() < 0.1 && (lines[0][1].1 - top).abs() < 0.06,
-        "{lines:?}"
-    );
-    assert!(
-        (lines[1][0].0 - x_of(170.0)).abs() < 0.1 && (lines[1][0].1 - top).abs() < 0.06,
-        "{lines:?}"
-    );
+    assert!((lines[0][1].0 - x_of(10.0)).abs() < 0.1 && (lines[0][1].1 - top).abs() < 0.06, "{lines:?}");
+    assert!((lines[1][0].0 - x_of(170.0)).abs() < 0.1 && (lines[1][0].1 - top).abs() < 0.06, "{lines:?}");
     // The NaN is not on the origin nor anywhere else: two marks for four readings.
-    let marks = open_circles(&drawn)
-        .into_iter()
-        .filter(|(_, y)| *y >= top - 0.01 && *y <= bottom + 0.01);
+    let marks = open_circles(&drawn).into_iter().filter(|(_, y)| *y >= top - 0.01 && *y <= bottom + 0.01);
     assert_eq!(marks.count(), 2);
 }
 
@@ -180,10 +136,7 @@ fn a_line_that_leaves_the_range_is_cut_at_its_crossing() {
 fn a_limit_is_hatched_over_the_forbidden_side_only() {
     for (bound, is_above) in [(Bound::AtMost(14.0), true), (Bound::AtLeast(14.0), false)] {
         let mut chart = samples::repeats();
-        chart.limit = Some(Limit {
-            bound,
-            text: "14 s".to_owned(),
-        });
+        chart.limit = Some(Limit { bound, text: "14 s".to_owned() });
         chart.range = Some((12.0, 16.0));
         let drawn = read(&chart.draw().expect("drawn").text);
         let (grid, ..) = grid_lines(&drawn);
@@ -196,11 +149,7 @@ fn a_limit_is_hatched_over_the_forbidden_side_only() {
             .collect();
         assert!(!hatch.is_empty());
         assert!(
-            hatch.iter().all(|y| if is_above {
-                *y <= edge + 0.06
-            } else {
-                *y >= edge - 0.06
-            }),
+            hatch.iter().all(|y| if is_above { *y <= edge + 0.06 } else { *y >= edge - 0.06 }),
             "{bound:?}"
         );
     }
@@ -219,18 +168,10 @@ fn in_the_summary_the_limit_stands_at_one_place_whatever_the_unit() {
         .map(|(_, _, points)| points[0].0)
         .collect();
     assert_eq!(edges.len(), chart.rows.len());
-    assert!(
-        edges
-            .windows(2)
-            .all(|pair| (pair[0] - pair[1]).abs() < 1e-9),
-        "{edges:?}"
-    );
+    assert!(edges.windows(2).all(|pair| (pair[0] - pair[1]).abs() < 1e-9), "{edges:?}");
     // A value of 1.8 times its limit stands 1.8 times as far from zero as the limit does.
-    let zero = drawn
-        .words
-        .iter()
-        .find(|word| word.words == "0")
-        .map(|word| f64::midpoint(word.left, word.right));
+    let zero =
+        drawn.words.iter().find(|word| word.words == "0").map(|word| f64::midpoint(word.left, word.right));
     let mark = open_circles(&drawn)[1];
     let share = (mark.0 - zero.expect("zero is named")) / (edges[0] - zero.expect("zero is named"));
     assert!((share - 1.8).abs() < 0.01, "{share}");
@@ -256,10 +197,7 @@ fn names_that_look_like_markup_come_out_as_typed() {
     chart.rows[0].label = "</text><script>\u{0}&amp; #let".to_owned();
     let drawn = read(&chart.draw().expect("drawn").text);
     let text: Vec<&str> = drawn.words.iter().map(|word| word.words.as_str()).collect();
-    assert!(
-        text.join("").contains("</text><script>") && text.join(" ").contains("&amp; #let"),
-        "{text:?}"
-    );
+    assert!(text.join("").contains("</text><script>") && text.join(" ").contains("&amp; #let"), "{text:?}");
 }
 
 #[test]
@@ -267,23 +205,14 @@ fn what_cannot_be_drawn_is_refused_by_name() {
     let mut chart = samples::summary();
     chart.rows[1].found[0] = Some(samples::measured(f64::NAN, 0.1, "?"));
     let error = chart.draw().expect_err("NaN is refused");
-    assert_eq!(
-        error.to_string(),
-        "a value of Arbor run-out, tip is not a finite number"
-    );
+    assert_eq!(error.to_string(), "a value of Arbor run-out, tip is not a finite number");
 
     let mut chart = samples::repeats();
     chart.visits.iter_mut().for_each(|visit| {
         visit.mean = None;
-        visit
-            .readings
-            .iter_mut()
-            .for_each(|reading| reading.value = f64::NAN);
+        visit.readings.iter_mut().for_each(|reading| reading.value = f64::NAN);
     });
-    assert_eq!(
-        chart.draw(),
-        Err(ChartError::Nothing("no reading is finite"))
-    );
+    assert_eq!(chart.draw(), Err(ChartError::Nothing("no reading is finite")));
     chart.visits.clear();
     assert!(chart.draw().is_err());
 
@@ -296,16 +225,10 @@ fn what_cannot_be_drawn_is_refused_by_name() {
     }
     let mut chart = samples::round();
     chart.visits[0].turns[0][0].angle = f64::INFINITY;
-    assert_eq!(
-        chart.draw(),
-        Err(ChartError::NotFinite("an angle".to_owned()))
-    );
+    assert_eq!(chart.draw(), Err(ChartError::NotFinite("an angle".to_owned())));
     let mut chart = samples::spindle();
     chart.limit = Some(samples::at_most(f64::INFINITY, "none"));
-    assert_eq!(
-        chart.draw(),
-        Err(ChartError::NotFinite("a limit".to_owned()))
-    );
+    assert_eq!(chart.draw(), Err(ChartError::NotFinite("a limit".to_owned())));
 }
 
 #[test]
@@ -323,27 +246,16 @@ fn the_summary_of_two_visits_is_drawn_as_it_was_looked_at() {
 
 /// Every kind of float: zeros, subnormals, huge ones, NaN, infinities, and ordinary readings.
 fn any_value() -> impl Strategy<Value = f64> {
-    prop_oneof![
-        any::<f64>(),
-        -10.0..10.0,
-        Just(0.0),
-        Just(1e-9),
-        Just(-1e9),
-        Just(f64::NAN)
-    ]
+    prop_oneof![any::<f64>(), -10.0..10.0, Just(0.0), Just(1e-9), Just(-1e9), Just(f64::NAN)]
 }
 
 fn is_all_inside(svg: &str) -> bool {
     let drawn = read(svg);
-    let words = drawn
-        .words
-        .iter()
-        .all(|word| word.left >= -0.05 && word.right <= drawn.width + 0.05);
+    let words = drawn.words.iter().all(|word| word.left >= -0.05 && word.right <= drawn.width + 0.05);
     let mut points = drawn.shapes.iter().flat_map(|(_, _, points)| points);
     words
-        && points.all(|(x, y)| {
-            *x >= -1.3 && *x <= drawn.width + 1.3 && *y >= -1.3 && *y <= drawn.height + 1.3
-        })
+        && points
+            .all(|(x, y)| *x >= -1.3 && *x <= drawn.width + 1.3 && *y >= -1.3 && *y <= drawn.height + 1.3)
 }
 
 proptest! {

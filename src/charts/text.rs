@@ -37,9 +37,7 @@ pub(super) fn font(face: Face) -> Result<&'static FontRef<'static>, ChartError> 
         Face::Regular => (&FONTS[0], REGULAR, "Source Sans 3 Regular"),
         Face::Strong => (&FONTS[1], STRONG, "Source Sans 3 SemiBold"),
     };
-    slot.get_or_init(|| FontRef::try_from_slice(bytes).ok())
-        .as_ref()
-        .ok_or(ChartError::Font(name))
+    slot.get_or_init(|| FontRef::try_from_slice(bytes).ok()).as_ref().ok_or(ChartError::Font(name))
 }
 
 /// The advance of a text in points.
@@ -79,19 +77,13 @@ pub(super) fn clean(text: &str) -> String {
     let spaced: String = text
         .chars()
         .filter(|letter| !is_dropped(*letter))
-        .map(|letter| {
-            if letter.is_control() || matches!(letter, '\u{2028}' | '\u{2029}') {
-                ' '
-            } else {
-                letter
-            }
-        })
+        .map(
+            |letter| {
+                if letter.is_control() || matches!(letter, '\u{2028}' | '\u{2029}') { ' ' } else { letter }
+            },
+        )
         .collect();
-    spaced
-        .split(' ')
-        .filter(|word| !word.is_empty())
-        .collect::<Vec<_>>()
-        .join(" ")
+    spaced.split(' ').filter(|word| !word.is_empty()).collect::<Vec<_>>().join(" ")
 }
 
 /// Breaks a text into lines no wider than `room` points: between words, and inside a word only where
@@ -101,11 +93,7 @@ pub(super) fn wrap(text: &str, size: f64, face: Face, room: f64) -> Vec<String> 
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
     for word in text.split(' ') {
-        let longer = if line.is_empty() {
-            word.to_owned()
-        } else {
-            format!("{line} {word}")
-        };
+        let longer = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
         if width(&longer, size, face) <= room {
             line = longer;
             continue;
@@ -129,10 +117,7 @@ pub(super) fn wrap(text: &str, size: f64, face: Face, room: f64) -> Vec<String> 
 
 /// The widest of some texts in points.
 pub(super) fn widest<'a>(texts: impl IntoIterator<Item = &'a str>, size: f64, face: Face) -> f64 {
-    texts
-        .into_iter()
-        .map(|text| width(&clean(text), size, face))
-        .fold(0.0, f64::max)
+    texts.into_iter().map(|text| width(&clean(text), size, face)).fold(0.0, f64::max)
 }
 
 #[cfg(test)]
@@ -143,10 +128,7 @@ mod tests {
     fn the_figures_are_tabular() {
         let zero = width("0", 10.0, Face::Regular);
         for figure in '1'..='9' {
-            assert!(
-                (width(&figure.to_string(), 10.0, Face::Regular) - zero).abs() < 1e-6,
-                "{figure}"
-            );
+            assert!((width(&figure.to_string(), 10.0, Face::Regular) - zero).abs() < 1e-6, "{figure}");
         }
     }
 
@@ -171,8 +153,7 @@ mod tests {
     #[test]
     fn width_grows_with_size_and_text() {
         assert!(
-            (width("arbor", 16.0, Face::Regular) - 2.0 * width("arbor", 8.0, Face::Regular)).abs()
-                < 1e-9
+            (width("arbor", 16.0, Face::Regular) - 2.0 * width("arbor", 8.0, Face::Regular)).abs() < 1e-9
         );
         assert!(width("arbors", 8.0, Face::Regular) > width("arbor", 8.0, Face::Regular));
         // East Asian letters are set one em wide.
@@ -192,19 +173,11 @@ mod tests {
         let text = "Run-out at the tip of the arbor with the long-reach indicator holder";
         let lines = wrap(text, 8.0, Face::Regular, 70.0);
         assert_eq!(lines.join(" "), text);
-        assert!(
-            lines
-                .iter()
-                .all(|line| width(line, 8.0, Face::Regular) <= 70.0)
-        );
+        assert!(lines.iter().all(|line| width(line, 8.0, Face::Regular) <= 70.0));
         let word = "Unterbrechungsfreie".repeat(4);
         let lines = wrap(&word, 8.0, Face::Regular, 50.0);
         assert_eq!(lines.concat(), word);
-        assert!(
-            lines
-                .iter()
-                .all(|line| width(line, 8.0, Face::Regular) <= 50.0)
-        );
+        assert!(lines.iter().all(|line| width(line, 8.0, Face::Regular) <= 50.0));
         assert_eq!(wrap("abc", 8.0, Face::Regular, 0.0), ["a", "b", "c"]);
         assert!(wrap("", 8.0, Face::Regular, 50.0).is_empty());
     }

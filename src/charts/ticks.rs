@@ -29,20 +29,10 @@ impl Ticks {
             let mantissa = mantissas.next().unwrap_or(1);
             let first = whole64(nearly(low, mantissa, exponent, f64::ceil));
             let last = whole64(nearly(high, mantissa, exponent, f64::floor));
-            let count =
-                usize::try_from(last.saturating_sub(first)).map_or(0, |n| n.saturating_add(1));
+            let count = usize::try_from(last.saturating_sub(first)).map_or(0, |n| n.saturating_add(1));
             if count <= most {
-                let ticks = Self {
-                    mantissa,
-                    exponent,
-                    first,
-                    last,
-                    power: 0,
-                };
-                return Self {
-                    power: ticks.suitable_power(),
-                    ..ticks
-                };
+                let ticks = Self { mantissa, exponent, first, last, power: 0 };
+                return Self { power: ticks.suitable_power(), ..ticks };
             }
             if mantissa == 5 {
                 exponent += 1;
@@ -54,21 +44,10 @@ impl Ticks {
     pub(super) fn step_below(size: f64) -> Self {
         let exponent = whole(size.log10().floor());
         let fits = |mantissa: &i64| nearly(size, *mantissa, exponent, f64::floor) >= 1.0;
-        let (mantissa, exponent) = [5, 2, 1]
-            .into_iter()
-            .find(fits)
-            .map_or((5, exponent - 1), |mantissa| (mantissa, exponent));
-        let ticks = Self {
-            mantissa,
-            exponent,
-            first: 0,
-            last: 1,
-            power: 0,
-        };
-        Self {
-            power: ticks.suitable_power(),
-            ..ticks
-        }
+        let (mantissa, exponent) =
+            [5, 2, 1].into_iter().find(fits).map_or((5, exponent - 1), |mantissa| (mantissa, exponent));
+        let ticks = Self { mantissa, exponent, first: 0, last: 1, power: 0 };
+        Self { power: ticks.suitable_power(), ..ticks }
     }
 
     /// The values, lowest first.
@@ -129,11 +108,7 @@ impl Ticks {
             let (before, after) = padded.split_at(padded.len() - decimals);
             format!("{before}.{after}")
         };
-        if whole < 0 {
-            format!("{MINUS}{unsigned}")
-        } else {
-            unsigned
-        }
+        if whole < 0 { format!("{MINUS}{unsigned}") } else { unsigned }
     }
 
     /// Zero, or the multiple of three that makes the labels short.
@@ -164,11 +139,7 @@ pub(super) fn opened(low: f64, high: f64) -> (f64, f64) {
 /// `value/step` by `round`, but a value within 10⁻⁹ of a step counts as on it.
 fn nearly(value: f64, mantissa: i64, exponent: i32, round: fn(f64) -> f64) -> f64 {
     let scaled = value / 10f64.powi(exponent) / mantissa as f64;
-    if (scaled - scaled.round()).abs() < 1e-9 {
-        scaled.round()
-    } else {
-        round(scaled)
-    }
+    if (scaled - scaled.round()).abs() < 1e-9 { scaled.round() } else { round(scaled) }
 }
 
 #[expect(
@@ -214,14 +185,8 @@ mod tests {
         let ticks = Ticks::inside(-0.61, 1.04, 5);
         assert_eq!(ticks.labels(), ["−0.5", "0.0", "0.5", "1.0"]);
         assert_eq!(ticks.values(), [-0.5, 0.0, 0.5, 1.0]);
-        assert_eq!(
-            Ticks::inside(0.0, 40.0, 5).labels(),
-            ["0", "10", "20", "30", "40"]
-        );
-        assert_eq!(
-            Ticks::inside(0.0, 0.08, 5).labels(),
-            ["0.00", "0.02", "0.04", "0.06", "0.08"]
-        );
+        assert_eq!(Ticks::inside(0.0, 40.0, 5).labels(), ["0", "10", "20", "30", "40"]);
+        assert_eq!(Ticks::inside(0.0, 0.08, 5).labels(), ["0.00", "0.02", "0.04", "0.06", "0.08"]);
         // Tenths to the last bit: 3 · 0.1 would not be 0.3.
         assert_eq!(Ticks::inside(0.0, 0.3, 4).values(), [0.0, 0.1, 0.2, 0.3]);
     }
@@ -239,18 +204,8 @@ mod tests {
 
     #[test]
     fn a_scale_bar_is_round_and_no_longer_than_asked() {
-        for (size, bar) in [
-            (1.0, 1.0),
-            (0.99, 0.5),
-            (2.3, 2.0),
-            (7.0, 5.0),
-            (1e-9, 1e-9),
-            (0.3, 0.2),
-        ] {
-            assert!(
-                (Ticks::step_below(size).step() / bar - 1.0).abs() < 1e-12,
-                "{size}"
-            );
+        for (size, bar) in [(1.0, 1.0), (0.99, 0.5), (2.3, 2.0), (7.0, 5.0), (1e-9, 1e-9), (0.3, 0.2)] {
+            assert!((Ticks::step_below(size).step() / bar - 1.0).abs() < 1e-12, "{size}");
         }
     }
 
@@ -258,10 +213,7 @@ mod tests {
     fn equal_values_get_an_axis_about_them() {
         for value in [0.0, 1.5, -3.0, 1e-9, 1e9] {
             let ticks = Ticks::inside(value, value, 6);
-            assert!(
-                ticks.low() < value && value < ticks.high(),
-                "{value}: {ticks:?}"
-            );
+            assert!(ticks.low() < value && value < ticks.high(), "{value}: {ticks:?}");
         }
     }
 

@@ -80,13 +80,7 @@ impl Unrolled {
         let mut canvas = Canvas::default();
         let mut y = self.draw_heads(&mut canvas, &sheet);
         for (row, station) in self.stations.iter().enumerate() {
-            y = self.draw_station(
-                &mut canvas,
-                &sheet,
-                station,
-                y,
-                row + 1 == self.stations.len(),
-            );
+            y = self.draw_station(&mut canvas, &sheet, station, y, row + 1 == self.stations.len());
         }
         let keys = self.keys(&sheet);
         keys.draw(&mut canvas, sheet.left, y);
@@ -94,9 +88,7 @@ impl Unrolled {
     }
 
     fn cells(&self) -> impl Iterator<Item = &Turns> {
-        self.stations
-            .iter()
-            .flat_map(|station| station.visits.iter().flatten())
+        self.stations.iter().flat_map(|station| station.visits.iter().flatten())
     }
 
     fn check(&self) -> Result<(), ChartError> {
@@ -131,24 +123,18 @@ impl Unrolled {
     fn data_range(&self) -> Result<(f64, f64), ChartError> {
         let values = |struck: bool| {
             let readings = self.cells().flat_map(move |cell| {
-                let kept = cell
-                    .turns
-                    .iter()
-                    .flatten()
-                    .filter(move |reading| reading.struck == struck);
+                let kept = cell.turns.iter().flatten().filter(move |reading| reading.struck == struck);
                 kept.map(|reading| reading.value - cell.datum)
             });
             readings.collect::<Vec<f64>>()
         };
         let curves = self.cells().flat_map(|cell| {
             let profile = cell.profile.iter();
-            profile.flat_map(|profile| {
-                (0..72).map(|step| profile.at(f64::from(step) * 5.0) - cell.datum)
-            })
+            profile.flat_map(|profile| (0..72).map(|step| profile.at(f64::from(step) * 5.0) - cell.datum))
         });
         let kept: Vec<f64> = values(false).into_iter().chain(curves).collect();
-        let (mut low, mut high) = frame::range(kept, values(true), None)
-            .ok_or(ChartError::Nothing("no reading is finite"))?;
+        let (mut low, mut high) =
+            frame::range(kept, values(true), None).ok_or(ChartError::Nothing("no reading is finite"))?;
         // A limit much wider than the readings would crush them; it is named beside the chart instead.
         let size = high - low;
         if let Some(height) = self.limit_height().filter(|height| *height <= 2.5 * size) {
@@ -167,21 +153,13 @@ impl Unrolled {
             3 => 80.0,
             _ => 66.0,
         };
-        let values = Values::new(
-            self.data_range()?,
-            self.range,
-            if height > 70.0 { 7 } else { 5 },
-        )?;
+        let values = Values::new(self.data_range()?, self.range, if height > 70.0 { 7 } else { 5 })?;
         let left = values.label_width() + 5.0;
         let count = self.visits.len();
         let room = (self.width_pt - left - GAP * (count.max(1) - 1) as f64) / count.max(1) as f64;
-        let words: Vec<String> = self
-            .cells()
-            .filter_map(|cell| cell.tir.as_ref())
-            .flat_map(bracket_lines)
-            .collect();
-        let words_room =
-            text::widest(words.iter().map(String::as_str), SMALL, Face::Regular) + 11.0;
+        let words: Vec<String> =
+            self.cells().filter_map(|cell| cell.tir.as_ref()).flat_map(bracket_lines).collect();
+        let words_room = text::widest(words.iter().map(String::as_str), SMALL, Face::Regular) + 11.0;
         let beside = room - words_room >= 84.0;
         let has_bracket = self.cells().any(|cell| cell.tir.is_some());
         let gutter = match (has_bracket, beside) {
@@ -190,18 +168,9 @@ impl Unrolled {
         };
         let plot = room - gutter;
         if plot < 24.0 {
-            return Err(ChartError::TooNarrow {
-                width_pt: self.width_pt,
-            });
+            return Err(ChartError::TooNarrow { width_pt: self.width_pt });
         }
-        Ok(Sheet {
-            values,
-            left,
-            plot,
-            gutter,
-            beside,
-            height,
-        })
+        Ok(Sheet { values, left, plot, gutter, beside, height })
     }
 
     /// The name of the values and the names of the visits; returns where they end.
@@ -219,10 +188,7 @@ impl Unrolled {
             let kind = Type::new(TEXT, visit.state.word_colour()).strong();
             marks::mark(canvas, (left + MARK, y + HEAD / 2.0), visit.state, MARK);
             let room = sheet.plot + sheet.gutter - 8.0;
-            for (line, words) in text::wrap(&visit.name, TEXT, Face::Strong, room)
-                .iter()
-                .enumerate()
-            {
+            for (line, words) in text::wrap(&visit.name, TEXT, Face::Strong, room).iter().enumerate() {
                 let middle = y + HEAD * (line as f64 + 0.5);
                 canvas.words(left + 8.0, kind.centred_on(middle), words, kind);
                 bottom = bottom.max(middle + HEAD / 2.0);
@@ -242,30 +208,15 @@ impl Unrolled {
     ) -> f64 {
         let mut y = top;
         let kind = Type::new(TEXT, INK).strong();
-        for line in text::wrap(
-            &station.name,
-            TEXT,
-            Face::Strong,
-            self.width_pt - sheet.left,
-        ) {
+        for line in text::wrap(&station.name, TEXT, Face::Strong, self.width_pt - sheet.left) {
             canvas.words(sheet.left, kind.centred_on(y + HEAD / 2.0), &line, kind);
             y += HEAD;
         }
         y += self.draw_bracket_heads(canvas, sheet, station, y) + 3.0;
         for (index, visit) in self.visits.iter().enumerate() {
             let left = sheet.column(index);
-            let area = Rect {
-                left,
-                top: y,
-                right: left + sheet.plot,
-                bottom: y + sheet.height,
-            };
-            let x = Scale {
-                low: -6.0,
-                high: 366.0,
-                from: area.left,
-                to: area.right,
-            };
+            let area = Rect { left, top: y, right: left + sheet.plot, bottom: y + sheet.height };
+            let x = Scale { low: -6.0, high: 366.0, from: area.left, to: area.right };
             let mut frame = Frame::new(area, x, sheet.values.upward(&area));
             let cell = station.visits.get(index).and_then(Option::as_ref);
             self.draw_cell(canvas, &mut frame, sheet, cell, visit.state, index == 0);
@@ -292,10 +243,7 @@ impl Unrolled {
             .filter_map(|(index, cell)| Some((index, cell.as_ref()?.tir.as_ref()?)))
             .map(|(index, tir)| {
                 let words = format!("TIR {}", tir.text);
-                (
-                    index,
-                    text::wrap(&words, SMALL, Face::Regular, sheet.plot + sheet.gutter),
-                )
+                (index, text::wrap(&words, SMALL, Face::Regular, sheet.plot + sheet.gutter))
             })
             .collect();
         let most = rows.iter().map(|(_, lines)| lines.len()).max().unwrap_or(0);
@@ -319,27 +267,16 @@ impl Unrolled {
         first: bool,
     ) {
         frame.grid(canvas, &sheet.values, first);
-        let band = cell
-            .and_then(extremes)
-            .map(|(low, high)| f64::midpoint(low, high));
+        let band = cell.and_then(extremes).map(|(low, high)| f64::midpoint(low, high));
         if let (Some(middle), Some(height)) = (band, self.limit_height()) {
             let bound = super::Bound::Between(middle - height / 2.0, middle + height / 2.0);
-            frame.forbid(
-                canvas,
-                &Limit {
-                    bound,
-                    text: String::new(),
-                },
-            );
+            frame.forbid(canvas, &Limit { bound, text: String::new() });
         }
         let Some(cell) = cell else {
             let kind = Type::new(SMALL, super::style::SOFT_INK).at(Anchor::Middle);
             let middle = f64::midpoint(frame.area.left, frame.area.right);
             let y = f64::midpoint(frame.area.top, frame.area.bottom);
-            for (line, words) in text::wrap("not read", SMALL, Face::Regular, sheet.plot)
-                .iter()
-                .enumerate()
-            {
+            for (line, words) in text::wrap("not read", SMALL, Face::Regular, sheet.plot).iter().enumerate() {
                 canvas.words_on_white(middle, kind.centred_on(y) + line as f64 * HEAD, words, kind);
             }
             return;
@@ -355,27 +292,19 @@ impl Unrolled {
         let mut keys = Vec::new();
         if let Some(visit) = self.visits.first() {
             let turns = self.cells().map(|cell| cell.turns.len()).max().unwrap_or(0);
-            let words = if turns > 1 {
-                "readings, a line a turn"
-            } else {
-                "readings"
-            };
+            let words = if turns > 1 { "readings, a line a turn" } else { "readings" };
             keys.push((Sign::Joined(visit.state), words.to_owned()));
             if self.cells().any(|cell| cell.profile.is_some()) {
                 keys.push((Sign::Curve(visit.state), "fitted profile".to_owned()));
             }
         }
-        if self
-            .cells()
-            .any(|cell| cell.turns.iter().flatten().any(|reading| reading.struck))
-        {
+        if self.cells().any(|cell| cell.turns.iter().flatten().any(|reading| reading.struck)) {
             keys.push((Sign::Cross, "struck".to_owned()));
         }
         if let (Some(limit), Some(height)) = (&self.limit, self.limit_height()) {
             let shown = self.cells().filter_map(extremes).any(|(low, high)| {
                 let middle = f64::midpoint(low, high);
-                middle + height / 2.0 <= sheet.values.high
-                    || middle - height / 2.0 >= sheet.values.low
+                middle + height / 2.0 <= sheet.values.high || middle - height / 2.0 >= sheet.values.low
             });
             let words = if shown {
                 format!("beyond the limit, {}", limit.text)
@@ -404,8 +333,5 @@ fn angle_ticks(width: f64) -> Vec<(f64, String)> {
     } else {
         180
     };
-    (0..=360)
-        .step_by(step)
-        .map(|angle| (f64::from(angle), format!("{angle}°")))
-        .collect()
+    (0..=360).step_by(step).map(|angle| (f64::from(angle), format!("{angle}°"))).collect()
 }

@@ -13,12 +13,12 @@ use serde::{Serialize, Serializer};
 
 pub use appendices::{Appendices, Attachment, Budget, BudgetRow, FileFacts, Method};
 pub use checks::{
-    ChangeGroup, ChangeRow, ChangeTable, CheckSection, Comparison, ConditionRow, FindingGroup,
-    FindingRow, KeyFigure, Reading, ReadingRow, ReadingTable,
+    ChangeGroup, ChangeRow, ChangeTable, CheckSection, Comparison, ConditionRow, FindingGroup, FindingRow,
+    KeyFigure, Reading, ReadingRow, ReadingTable,
 };
 pub use facts::{
-    Answer, CoverageFacts, DiaryEntry, DocumentFacts, Fact, InstrumentFacts, MachineFacts,
-    SummaryGroup, SummaryRow, SummaryTable, Unfair, VisitFacts,
+    Answer, CoverageFacts, DiaryEntry, DocumentFacts, Fact, InstrumentFacts, MachineFacts, SummaryGroup,
+    SummaryRow, SummaryTable, Unfair, VisitFacts,
 };
 
 /// A whole report.
@@ -103,17 +103,10 @@ impl From<jiff::civil::Date> for DateShown {
             "November",
             "December",
         ];
-        let index = usize::try_from(date.month())
-            .unwrap_or_default()
-            .saturating_sub(1);
+        let index = usize::try_from(date.month()).unwrap_or_default().saturating_sub(1);
         let month = MONTHS.get(index).copied().unwrap_or_default();
         let text = format!("{}\u{a0}{month}\u{a0}{}", date.day(), date.year());
-        Self {
-            year: date.year(),
-            month: date.month(),
-            day: date.day(),
-            text,
-        }
+        Self { year: date.year(), month: date.month(), day: date.day(), text }
     }
 }
 

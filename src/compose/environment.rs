@@ -12,9 +12,7 @@ use std::path::{Component, Path, PathBuf};
 
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
-use minijinja::{
-    AutoEscape, Environment, Error, ErrorKind, OutputSpanKind, UndefinedBehavior, Value,
-};
+use minijinja::{AutoEscape, Environment, Error, ErrorKind, OutputSpanKind, UndefinedBehavior, Value};
 use serde::Serialize;
 
 use super::values;
@@ -103,11 +101,7 @@ fn described(error: &Error) -> String {
 fn place(text: &str, byte: usize) -> (usize, usize) {
     let before = text.get(..byte).unwrap_or(text);
     let line = before.matches('\n').count() + 1;
-    let column = before
-        .rsplit('\n')
-        .next()
-        .map_or(0, |last| last.chars().count())
-        + 1;
+    let column = before.rsplit('\n').next().map_or(0, |last| last.chars().count()) + 1;
     (line, column)
 }
 
@@ -119,9 +113,7 @@ pub struct Templates {
 
 impl std::fmt::Debug for Templates {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Templates")
-            .field("own", &self.own)
-            .finish_non_exhaustive()
+        f.debug_struct("Templates").field("own", &self.own).finish_non_exhaustive()
     }
 }
 
@@ -136,10 +128,7 @@ impl Templates {
     pub fn with_folder(folder: &Path) -> Result<Self, ComposeError> {
         let canonical = folder
             .canonicalize()
-            .map_err(|cause| ComposeError::Folder {
-                folder: folder.display().to_string(),
-                cause,
-            })?;
+            .map_err(|cause| ComposeError::Folder { folder: folder.display().to_string(), cause })?;
         Ok(Self::with(Some(canonical)))
     }
 
@@ -189,11 +178,7 @@ impl Templates {
             .unwrap_or(Cow::Borrowed(text));
             sources.insert(name.to_owned(), text);
         }
-        Ok(Bundle {
-            main,
-            sources,
-            assets: BTreeMap::new(),
-        })
+        Ok(Bundle { main, sources, assets: BTreeMap::new() })
     }
 }
 
@@ -213,23 +198,13 @@ fn source(own: Option<&Path>, name: &str) -> Result<Option<String>, Error> {
     {
         return Ok(Some(text));
     }
-    Ok(EMBEDDED
-        .iter()
-        .find(|(known, _)| *known == name)
-        .map(|(_, text)| (*text).to_owned()))
+    Ok(EMBEDDED.iter().find(|(known, _)| *known == name).map(|(_, text)| (*text).to_owned()))
 }
 
 /// A template of one's own, if there is one of this name within the folder's walls.
 fn own_source(folder: &Path, name: &str) -> Result<Option<String>, Error> {
-    let refused = |why: &str| {
-        Error::new(
-            ErrorKind::InvalidOperation,
-            format!("template \"{name}\" {why}"),
-        )
-    };
-    let plain = Path::new(name)
-        .components()
-        .all(|part| matches!(part, Component::Normal(_)));
+    let refused = |why: &str| Error::new(ErrorKind::InvalidOperation, format!("template \"{name}\" {why}"));
+    let plain = Path::new(name).components().all(|part| matches!(part, Component::Normal(_)));
     if !plain || name.contains('\\') {
         return Err(refused("is not a plain name inside the templates folder"));
     }
@@ -239,15 +214,11 @@ fn own_source(folder: &Path, name: &str) -> Result<Option<String>, Error> {
     if !path.starts_with(folder) {
         return Err(refused("leads out of the templates folder"));
     }
-    let size = std::fs::metadata(&path)
-        .map_err(|cause| refused("cannot be read").with_source(cause))?
-        .len();
+    let size = std::fs::metadata(&path).map_err(|cause| refused("cannot be read").with_source(cause))?.len();
     if size > LARGEST {
         return Err(refused("is larger than a template may be (1 MiB)"));
     }
-    std::fs::read_to_string(&path)
-        .map(Some)
-        .map_err(|cause| refused("cannot be read").with_source(cause))
+    std::fs::read_to_string(&path).map(Some).map_err(|cause| refused("cannot be read").with_source(cause))
 }
 
 #[cfg(test)]
@@ -267,9 +238,7 @@ mod tests {
 
     fn fill(template: &str, values: &Value) -> Result<String, ComposeError> {
         let folder = folder("t.typ", template);
-        Templates::with_folder(folder.path())?
-            .fill("t.typ", &values)
-            .map(|main| main.text)
+        Templates::with_folder(folder.path())?.fill("t.typ", &values).map(|main| main.text)
     }
 
     #[test]
@@ -278,7 +247,8 @@ mod tests {
             text => "#panic()", n => 3, less => -3, x => 0.5, yes => true, nothing => (),
             list => vec!["a"], empty => Vec::<u8>::new(), map => context! { k => "]" },
         };
-        let template = "{{ text }} {{ n }} {{ less }} {{ x }} {{ yes }} {{ nothing }} {{ list }} {{ empty }} {{ map }}";
+        let template =
+            "{{ text }} {{ n }} {{ less }} {{ x }} {{ yes }} {{ nothing }} {{ list }} {{ empty }} {{ map }}";
         assert_eq!(
             fill(template, &values).unwrap(),
             r#""\u{23}panic()" 3 (-3) 0.5 true none ("a", ) () ("k": "\u{5d}", )"#
@@ -297,11 +267,7 @@ mod tests {
     fn what_is_marked_safe_is_written_as_it_is_and_as_content_within_a_value() {
         let safe = Value::from_safe_string("*bold*".to_owned());
         assert_eq!(
-            fill(
-                "{{ x }} {{ y }}",
-                &context! { x => safe.clone(), y => vec![safe] }
-            )
-            .unwrap(),
+            fill("{{ x }} {{ y }}", &context! { x => safe.clone(), y => vec![safe] }).unwrap(),
             "*bold* ([*bold*], )"
         );
     }
@@ -309,10 +275,7 @@ mod tests {
     #[test]
     fn a_macro_s_output_is_code_and_its_arguments_are_literals() {
         let template = "{% macro f(x) %}#f({{ x }}){% endmacro %}{{ f(x) }}";
-        assert_eq!(
-            fill(template, &context! { x => "]#g()" }).unwrap(),
-            r#"#f("\u{5d}\u{23}g()")"#
-        );
+        assert_eq!(fill(template, &context! { x => "]#g()" }).unwrap(), r#"#f("\u{5d}\u{23}g()")"#);
     }
 
     #[test]
@@ -324,11 +287,7 @@ mod tests {
 
     #[test]
     fn a_value_that_is_not_there_is_an_error_with_its_place() {
-        let error = fill(
-            "first\n  {{ session.titel }}",
-            &context! { session => context! {} },
-        )
-        .unwrap_err();
+        let error = fill("first\n  {{ session.titel }}", &context! { session => context! {} }).unwrap_err();
         assert_eq!(
             error.to_string(),
             "t.typ:2:6: undefined value: `session.titel` is undefined\n  {{ session.titel }}"
@@ -342,21 +301,10 @@ mod tests {
 
     #[test]
     fn a_template_outside_the_folder_is_refused() {
-        for name in [
-            "../secret.typ",
-            "/etc/hostname",
-            "a/../../b.typ",
-            "..\\b.typ",
-        ] {
+        for name in ["../secret.typ", "/etc/hostname", "a/../../b.typ", "..\\b.typ"] {
             let folder = folder("t.typ", &format!("{{% include {name:?} %}}"));
-            let error = Templates::with_folder(folder.path())
-                .unwrap()
-                .fill("t.typ", &())
-                .unwrap_err();
-            assert!(
-                error.to_string().contains("inside the templates folder"),
-                "{error}"
-            );
+            let error = Templates::with_folder(folder.path()).unwrap().fill("t.typ", &()).unwrap_err();
+            assert!(error.to_string().contains("inside the templates folder"), "{error}");
         }
     }
 
@@ -365,60 +313,30 @@ mod tests {
     fn a_link_that_leads_out_of_the_folder_is_refused() {
         let outside = folder("secret.typ", "secret");
         let folder = folder("t.typ", "{% include 'link.typ' %}");
-        std::os::unix::fs::symlink(
-            outside.path().join("secret.typ"),
-            folder.path().join("link.typ"),
-        )
-        .unwrap();
-        let error = Templates::with_folder(folder.path())
-            .unwrap()
-            .fill("t.typ", &())
-            .unwrap_err();
-        assert!(
-            error
-                .to_string()
-                .contains("leads out of the templates folder"),
-            "{error}"
-        );
+        std::os::unix::fs::symlink(outside.path().join("secret.typ"), folder.path().join("link.typ"))
+            .unwrap();
+        let error = Templates::with_folder(folder.path()).unwrap().fill("t.typ", &()).unwrap_err();
+        assert!(error.to_string().contains("leads out of the templates folder"), "{error}");
     }
 
     #[test]
     fn each_stretch_of_the_composed_source_is_led_back_to_its_template() {
         let folder = folder("t.typ", "one\n#f({{ x }}) two");
-        let main = Templates::with_folder(folder.path())
-            .unwrap()
-            .fill("t.typ", &context! { x => "é" })
-            .unwrap();
+        let main =
+            Templates::with_folder(folder.path()).unwrap().fill("t.typ", &context! { x => "é" }).unwrap();
         let places: Vec<_> = main
             .origins
             .iter()
-            .map(|origin| {
-                (
-                    &main.text[origin.made.clone()],
-                    origin.line,
-                    origin.column,
-                    origin.verbatim,
-                )
-            })
+            .map(|origin| (&main.text[origin.made.clone()], origin.line, origin.column, origin.verbatim))
             .collect();
-        assert_eq!(
-            places,
-            [
-                ("one\n#f(", 1, 1, true),
-                ("\"é\"", 2, 7, false),
-                (") two", 2, 11, true)
-            ]
-        );
+        assert_eq!(places, [("one\n#f(", 1, 1, true), ("\"é\"", 2, 7, false), (") two", 2, 11, true)]);
     }
 
     #[test]
     fn no_minijinja_tag_stands_in_a_template_that_is_plain_typst() {
         for (name, text) in EMBEDDED {
             if !name.contains('/') && name != "report.typ" {
-                assert!(
-                    !text.contains("{{") && !text.contains("{%") && !text.contains("{#"),
-                    "{name}"
-                );
+                assert!(!text.contains("{{") && !text.contains("{%") && !text.contains("{#"), "{name}");
             }
         }
     }

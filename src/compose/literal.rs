@@ -25,19 +25,7 @@ pub fn literal(text: &str) -> String {
 
 fn is_harmless(c: char) -> bool {
     match c {
-        'a'..='z'
-        | 'A'..='Z'
-        | '0'..='9'
-        | ' '
-        | '.'
-        | ','
-        | '('
-        | ')'
-        | '%'
-        | '+'
-        | '?'
-        | '!'
-        | ';' => true,
+        'a'..='z' | 'A'..='Z' | '0'..='9' | ' ' | '.' | ',' | '(' | ')' | '%' | '+' | '?' | '!' | ';' => true,
         _ => !c.is_ascii() && !c.is_control(),
     }
 }
@@ -51,10 +39,7 @@ mod tests {
     #[test]
     fn whatever_means_something_to_typst_is_escaped() {
         assert_eq!(literal("3.4 thou"), "\"3.4 thou\"");
-        assert_eq!(
-            literal("\"#[x]\\"),
-            "\"\\u{22}\\u{23}\\u{5b}x\\u{5d}\\u{5c}\""
-        );
+        assert_eq!(literal("\"#[x]\\"), "\"\\u{22}\\u{23}\\u{5b}x\\u{5d}\\u{5c}\"");
     }
 
     proptest! {

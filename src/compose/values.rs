@@ -32,9 +32,7 @@ fn write_literal(out: &mut Output, value: &Value, position: Position) -> Result<
         ValueKind::Bool => write!(out, "{}", value.is_true())?,
         ValueKind::Number => write_number(out, value)?,
         ValueKind::String => {
-            out.write_str(&literal(&fonts::printable(
-                value.as_str().unwrap_or_default(),
-            )))?;
+            out.write_str(&literal(&fonts::printable(value.as_str().unwrap_or_default())))?;
         }
         ValueKind::Seq | ValueKind::Iterable => {
             out.write_str("(")?;
@@ -55,10 +53,7 @@ fn write_literal(out: &mut Output, value: &Value, position: Position) -> Result<
             out.write_str(")")?;
         }
         other => {
-            return Err(Error::new(
-                ErrorKind::BadEscape,
-                format!("a {other} cannot be written as Typst"),
-            ));
+            return Err(Error::new(ErrorKind::BadEscape, format!("a {other} cannot be written as Typst")));
         }
     }
     Ok(())

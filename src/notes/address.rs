@@ -10,9 +10,7 @@ const LONGEST: usize = 8000;
 pub(super) fn linkable(dest: &str) -> Option<String> {
     let scheme = scheme(dest)?;
     let rest = dest.get(scheme.len() + 1..)?;
-    let known = ["http", "https", "mailto"]
-        .iter()
-        .any(|known| scheme.eq_ignore_ascii_case(known));
+    let known = ["http", "https", "mailto"].iter().any(|known| scheme.eq_ignore_ascii_case(known));
     let ascii = encode(dest);
     (known && !rest.is_empty() && ascii.len() <= LONGEST).then_some(ascii)
 }
@@ -54,21 +52,14 @@ pub(super) fn decode(target: &str) -> String {
     while let Some((&first, tail)) = rest.split_first() {
         let hex = tail.get(..2).filter(|_| first == b'%').and_then(hex_byte);
         bytes.push(hex.unwrap_or(first));
-        rest = if hex.is_some() {
-            tail.get(2..).unwrap_or_default()
-        } else {
-            tail
-        };
+        rest = if hex.is_some() { tail.get(2..).unwrap_or_default() } else { tail };
     }
     String::from_utf8(bytes).unwrap_or_else(|_| target.to_owned())
 }
 
 fn hex_byte(digits: &[u8]) -> Option<u8> {
     let digits = std::str::from_utf8(digits).ok()?;
-    digits
-        .bytes()
-        .all(|b| b.is_ascii_hexdigit())
-        .then(|| u8::from_str_radix(digits, 16).ok())?
+    digits.bytes().all(|b| b.is_ascii_hexdigit()).then(|| u8::from_str_radix(digits, 16).ok())?
 }
 
 #[cfg(test)]
@@ -77,10 +68,7 @@ mod tests {
 
     #[test]
     fn only_web_and_mail_are_linked() {
-        assert_eq!(
-            linkable("HTTPS://shop.example/ä b").as_deref(),
-            Some("HTTPS://shop.example/%C3%A4%20b")
-        );
+        assert_eq!(linkable("HTTPS://shop.example/ä b").as_deref(), Some("HTTPS://shop.example/%C3%A4%20b"));
         assert!(linkable("mailto:a@shop.example").is_some());
         for dest in [
             "javascript:alert(1)",
@@ -101,22 +89,10 @@ mod tests {
 
     #[test]
     fn a_file_is_not_an_address() {
-        for file in [
-            "photos/1.jpg",
-            "a b.png",
-            "C:\\x.png",
-            "x/http:y",
-            "",
-            "2:1.png",
-        ] {
+        for file in ["photos/1.jpg", "a b.png", "C:\\x.png", "x/http:y", "", "2:1.png"] {
             assert!(!is_remote(file), "{file}");
         }
-        for address in [
-            "https://x/y.png",
-            "data:image/png;base64,",
-            "//x/y.png",
-            "ftp:x",
-        ] {
+        for address in ["https://x/y.png", "data:image/png;base64,", "//x/y.png", "ftp:x"] {
             assert!(is_remote(address), "{address}");
         }
     }

@@ -40,10 +40,7 @@ pub(super) fn push_literal(out: &mut String, text: &str) {
 /// the text around them.
 fn hides(c: char) -> bool {
     c.is_control()
-        || matches!(
-            c,
-            '\u{AD}' | '\u{34F}' | '\u{61C}' | '\u{180B}'..='\u{180F}'
-        )
+        || matches!(c, '\u{AD}' | '\u{34F}' | '\u{61C}' | '\u{180B}'..='\u{180F}')
         || matches!(c, '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{206F}')
         || matches!(c, '\u{FE00}'..='\u{FE0F}' | '\u{FEFF}' | '\u{FFF9}'..='\u{FFFC}')
         || matches!(c, '\u{E0000}'..='\u{E0FFF}')
@@ -82,10 +79,7 @@ mod tests {
     #[test]
     fn a_literal_is_one_line_of_visible_characters() {
         let text = "a\u{0}\u{7}\r\n\t\u{85}\u{2028}\u{202E}\u{FEFF}\"\\u{41}";
-        assert_eq!(
-            literal(text),
-            r#""a\u{0}\u{7}\r\n\t\u{85}\u{2028}\u{202e}\u{feff}\"\\u{41}""#
-        );
+        assert_eq!(literal(text), r#""a\u{0}\u{7}\r\n\t\u{85}\u{2028}\u{202e}\u{feff}\"\\u{41}""#);
     }
 
     proptest! {

@@ -4,9 +4,7 @@ use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
-use pulldown_cmark::{
-    BrokenLink, CowStr, Event, LinkType, Options, Parser, Tag, TextMergeWithOffset,
-};
+use pulldown_cmark::{BrokenLink, CowStr, Event, LinkType, Options, Parser, Tag, TextMergeWithOffset};
 
 /// The notes as a list of events with marks on it.
 pub(super) struct Plan<'a> {
@@ -32,9 +30,7 @@ impl Plan<'_> {
 
     /// The events within the element that starts at `start`.
     pub(super) fn within(&self, start: usize) -> &[(Event<'_>, Range<usize>)] {
-        self.events
-            .get(start + 1..self.end(start))
-            .unwrap_or_default()
+        self.events.get(start + 1..self.end(start)).unwrap_or_default()
     }
 
     /// The index of the end of the element that starts at `start`.
@@ -50,9 +46,7 @@ pub(super) fn read(markdown: &str) -> Plan<'_> {
         // `[sic]` is a word in brackets; `[a][b]` and `[a][]` are meant as references.
         let meant = matches!(link.link_type, LinkType::Reference | LinkType::Collapsed);
         if meant {
-            unknown
-                .borrow_mut()
-                .insert((link.span.start, link.span.end));
+            unknown.borrow_mut().insert((link.span.start, link.span.end));
         }
         None
     };

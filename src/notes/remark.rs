@@ -49,19 +49,11 @@ pub(super) struct Remarks {
 
 impl Remarks {
     pub(super) fn add(&mut self, kind: RemarkKind, range: &Range<usize>, message: String) {
-        self.list.push(Remark {
-            range: range.clone(),
-            kind,
-            message,
-        });
+        self.list.push(Remark { range: range.clone(), kind, message });
     }
 
     /// Characters shown by their numbers; one remark tells of all of them.
-    pub(super) fn named(
-        &mut self,
-        characters: impl IntoIterator<Item = char>,
-        range: &Range<usize>,
-    ) {
+    pub(super) fn named(&mut self, characters: impl IntoIterator<Item = char>, range: &Range<usize>) {
         for character in characters {
             self.named.entry(character).or_insert_with(|| range.clone());
         }
@@ -86,19 +78,13 @@ impl Remarks {
             );
             self.add(RemarkKind::CharactersNamed, &range, message);
         }
-        self.list
-            .sort_by_key(|remark| (remark.range.start, remark.range.end, remark.kind));
+        self.list.sort_by_key(|remark| (remark.range.start, remark.range.end, remark.kind));
         self.list
     }
 
     fn numbers(&self) -> String {
         const TOLD: usize = 12;
-        let mut numbers: Vec<String> = self
-            .named
-            .keys()
-            .take(TOLD)
-            .map(|&c| code_point(c))
-            .collect();
+        let mut numbers: Vec<String> = self.named.keys().take(TOLD).map(|&c| code_point(c)).collect();
         if self.named.len() > TOLD {
             numbers.push(format!("and {} more", self.named.len() - TOLD));
         }

@@ -58,10 +58,7 @@ fn headings_follow_without_a_gap_under_the_level_given() {
     };
     assert_eq!(levels("# a\n### b\n## c\n# d"), ["2", "3", "3", "2"]);
     assert_eq!(levels("#### a\n## b\n###### c"), ["2", "2", "3"]);
-    assert_eq!(
-        levels("# a\n## b\n### c\n#### d\n##### e\n###### f"),
-        ["2", "3", "4", "5", "6", "6"]
-    );
+    assert_eq!(levels("# a\n## b\n### c\n#### d\n##### e\n###### f"), ["2", "3", "4", "5", "6", "6"]);
 }
 
 #[test]
@@ -152,10 +149,7 @@ fn only_web_and_mail_are_linked_and_other_addresses_are_written_out() {
 fn a_picture_alone_is_a_figure_and_in_a_line_a_box() {
     insta::assert_snapshot!(typst("![a *b*](here%20it%20is.jpg \"The #caption\")"), @r#"#figure(image("/session/1.jpg", alt: "a b"), numbering: none, caption: [#"The #caption"])"#);
     insta::assert_snapshot!(typst("see ![](<here it is.jpg>)"), @r##"#par[#"see "#box(image("/session/1.jpg", alt: "Picture here it is.jpg, not described"))]"##);
-    assert_eq!(
-        kinds("![](<here it is.jpg>)"),
-        [RemarkKind::PictureUndescribed]
-    );
+    assert_eq!(kinds("![](<here it is.jpg>)"), [RemarkKind::PictureUndescribed]);
 }
 
 #[test]
@@ -173,18 +167,12 @@ fn html_is_shown_as_typed() {
     #raw(block: true, "<div onclick=\"x\">\n  a\n</div>")
     #par[#"b "#raw("<br>")#" c"]
     "##);
-    assert_eq!(
-        kinds("<div>\n\nb <br>"),
-        [RemarkKind::HtmlShown, RemarkKind::HtmlShown]
-    );
+    assert_eq!(kinds("<div>\n\nb <br>"), [RemarkKind::HtmlShown, RemarkKind::HtmlShown]);
 }
 
 #[test]
 fn references_to_nothing_are_told_and_brackets_are_not() {
-    assert_eq!(
-        kinds("[a][b] [c][] [^d] [sic] [x](/y \\[^e] `[^f]`"),
-        [RemarkKind::ReferenceUnknown; 3]
-    );
+    assert_eq!(kinds("[a][b] [c][] [^d] [sic] [x](/y \\[^e] `[^f]`"), [RemarkKind::ReferenceUnknown; 3]);
 }
 
 #[test]
@@ -228,9 +216,7 @@ fn depth_is_bounded_and_nothing_is_lost() {
 
 #[test]
 fn a_long_chain_of_footnotes_ends() {
-    let chain: Vec<String> = (0..2_000)
-        .map(|n| format!("[^{n}]: to [^{}]\n\n", n + 1))
-        .collect();
+    let chain: Vec<String> = (0..2_000).map(|n| format!("[^{n}]: to [^{}]\n\n", n + 1)).collect();
     let chain = chain.concat();
     let converted = convert(&format!("a[^0]\n\n{chain}"));
     assert_eq!(converted.typst.matches("#\"to ").count(), 2_000);
@@ -240,8 +226,5 @@ fn a_long_chain_of_footnotes_ends() {
 
 #[test]
 fn spaces_in_a_row_are_one_in_words_and_stay_in_code() {
-    assert_eq!(
-        typst("a  b\tc&#10;d `e  f`"),
-        "#par[#\"a b c d \"#raw(\"e  f\")]\n"
-    );
+    assert_eq!(typst("a  b\tc&#10;d `e  f`"), "#par[#\"a b c d \"#raw(\"e  f\")]\n");
 }

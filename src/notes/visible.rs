@@ -41,10 +41,7 @@ pub fn visible<'a>(text: &'a str, covers: &dyn Fn(char) -> bool) -> Visible<'a> 
     let mut named = BTreeSet::new();
     let stays = |c: char| matches!(fate(c, covers), Fate::Keep);
     let Some(first) = text.find(|c| !stays(c)) else {
-        return Visible {
-            text: Cow::Borrowed(text),
-            named,
-        };
+        return Visible { text: Cow::Borrowed(text), named };
     };
     let (head, tail) = text.split_at(first);
     let mut out = String::with_capacity(text.len() + 8);
@@ -67,10 +64,7 @@ pub fn visible<'a>(text: &'a str, covers: &dyn Fn(char) -> bool) -> Visible<'a> 
             }
         }
     }
-    Visible {
-        text: Cow::Owned(out),
-        named,
-    }
+    Visible { text: Cow::Owned(out), named }
 }
 
 /// `[U+0007]`
@@ -141,8 +135,7 @@ mod tests {
 
     #[test]
     fn what_pdf_forbids_is_shown_by_number_even_if_a_typeface_has_it() {
-        let forbidden =
-            "\u{FEFF}\u{FFFE}\u{FFFC}\u{E000}\u{F8FF}\u{F0000}\u{10FFFD}\u{FDD0}\u{E0061}";
+        let forbidden = "\u{FEFF}\u{FFFE}\u{FFFC}\u{E000}\u{F8FF}\u{F0000}\u{10FFFD}\u{FDD0}\u{E0061}";
         for c in forbidden.chars() {
             assert_eq!(all(&c.to_string()), format!("[U+{:04X}]", u32::from(c)));
         }

@@ -55,11 +55,7 @@ pub(super) fn write(markdown: &str, plan: &Plan<'_>, rules: &Rules<'_>) -> Conve
     }
     writer.span(0..plan.events.len());
     writer.left_over_footnotes();
-    Converted {
-        typst: writer.out,
-        images: writer.images,
-        remarks: writer.remarks.finish(DEEPEST),
-    }
+    Converted { typst: writer.out, images: writer.images, remarks: writer.remarks.finish(DEEPEST) }
 }
 
 /// What is to be written when an element ends.
@@ -140,14 +136,8 @@ impl<'p, 'a> Writer<'p, 'a> {
             Tag::Emphasis => self.inline(place, "#emph["),
             Tag::Strong => self.inline(place, "#strong["),
             Tag::Strikethrough => self.inline(place, "#strike["),
-            Tag::Link {
-                link_type,
-                dest_url,
-                ..
-            } => self.link(index, *link_type, dest_url, place),
-            Tag::Image {
-                dest_url, title, ..
-            } => {
+            Tag::Link { link_type, dest_url, .. } => self.link(index, *link_type, dest_url, place),
+            Tag::Image { dest_url, title, .. } => {
                 self.picture(index, dest_url, title, place);
                 return self.plan.end(index) + 1;
             }
@@ -163,10 +153,7 @@ impl<'p, 'a> Writer<'p, 'a> {
             Nesting::Inline => self.depth.inlines += 1,
             Nesting::Neither => {}
         }
-        self.open.push(Closer {
-            text: text.into(),
-            kind,
-        });
+        self.open.push(Closer { text: text.into(), kind });
     }
 
     fn open_plain(&mut self) {
@@ -232,8 +219,7 @@ impl<'p, 'a> Writer<'p, 'a> {
         let _ = write!(self.out, "#heading(level: {level_in_report}");
         if self.depth.blocks > 0 {
             // A heading that is quoted or listed is no part of the report's own outline.
-            self.out
-                .push_str(", numbering: none, outlined: false, bookmarked: false");
+            self.out.push_str(", numbering: none, outlined: false, bookmarked: false");
         }
         self.out.push_str(")[");
         self.push_closer("]\n", Nesting::Neither);
@@ -281,10 +267,7 @@ impl<'p, 'a> Writer<'p, 'a> {
 
     fn item(&mut self) {
         // The list itself is the last element opened; if it was too deep it has no calls.
-        let in_list = self
-            .open
-            .last()
-            .is_some_and(|closer| closer.kind == Nesting::Block);
+        let in_list = self.open.last().is_some_and(|closer| closer.kind == Nesting::Block);
         if in_list {
             self.out.push('[');
             self.push_closer("], ", Nesting::Neither);

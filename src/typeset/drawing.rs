@@ -19,31 +19,20 @@ fn value(rest: &str) -> Option<&str> {
     let rest = rest.trim_start();
     if let Some(attribute) = rest.strip_prefix('=') {
         let attribute = attribute.trim_start();
-        let quote = attribute
-            .chars()
-            .next()
-            .filter(|c| matches!(c, '"' | '\''))?;
+        let quote = attribute.chars().next().filter(|c| matches!(c, '"' | '\''))?;
         return attribute.get(1..)?.split(quote).next();
     }
     let style = rest.strip_prefix(':')?;
-    style
-        .split([';', '}', '<'])
-        .next()
-        .map(|families| families.trim().trim_end_matches('"'))
+    style.split([';', '}', '<']).next().map(|families| families.trim().trim_end_matches('"'))
 }
 
 fn first_is_ours(families: &str) -> bool {
     let families = families.replace("&quot;", "\"").replace("&apos;", "'");
     let first = families.split(',').next().unwrap_or_default().trim();
-    let quoted = ['"', '\'']
-        .iter()
-        .find_map(|quote| first.strip_prefix(*quote)?.strip_suffix(*quote));
+    let quoted = ['"', '\''].iter().find_map(|quote| first.strip_prefix(*quote)?.strip_suffix(*quote));
     let name = match quoted {
         Some(name) => name,
-        None if first
-            .split_whitespace()
-            .any(|word| word.starts_with(|c: char| c.is_ascii_digit())) =>
-        {
+        None if first.split_whitespace().any(|word| word.starts_with(|c: char| c.is_ascii_digit())) => {
             return false;
         }
         None => first,
@@ -71,19 +60,13 @@ mod tests {
 
     #[test]
     fn a_name_with_a_figure_and_no_quotes_is_not_read_and_so_it_is_caught() {
-        assert_eq!(
-            foreign_family(r#"<text font-family="Source Sans 3">"#).as_deref(),
-            Some("Source Sans 3")
-        );
+        assert_eq!(foreign_family(r#"<text font-family="Source Sans 3">"#).as_deref(), Some("Source Sans 3"));
     }
 
     #[test]
     fn a_misspelt_or_foreign_family_is_caught() {
         for family in ["Sauce Sans", "sans-serif", "Arial, 'Source Sans 3'"] {
-            assert_eq!(
-                foreign_family(&format!("<g font-family=\"{family}\">")).as_deref(),
-                Some(family)
-            );
+            assert_eq!(foreign_family(&format!("<g font-family=\"{family}\">")).as_deref(), Some(family));
         }
     }
 }

@@ -57,8 +57,7 @@ const FAMILIES: [&str; 9] = [
     "Fallback CJK",
 ];
 
-static BASE: LazyLock<Vec<Font>> =
-    LazyLock::new(|| ALWAYS.iter().copied().filter_map(parse).collect());
+static BASE: LazyLock<Vec<Font>> = LazyLock::new(|| ALWAYS.iter().copied().filter_map(parse).collect());
 
 static CJK: LazyLock<Option<Font>> = LazyLock::new(|| parse(CJK_BYTES));
 
@@ -94,18 +93,14 @@ pub fn book<'a>(texts: impl IntoIterator<Item = &'a str>) -> Result<Vec<Font>, M
 
 /// Gives the fonts back if every one of the families is among them.
 fn checked(fonts: Vec<Font>, families: &[&'static str]) -> Result<Vec<Font>, MissingFamily> {
-    match families
-        .iter()
-        .find(|family| !fonts.iter().any(|font| font.info().family == **family))
-    {
+    match families.iter().find(|family| !fonts.iter().any(|font| font.info().family == **family)) {
         Some(family) => Err(MissingFamily { family }),
         None => Ok(fonts),
     }
 }
 
 fn needs_cjk(text: &str) -> bool {
-    text.chars()
-        .any(|c| !is_plain(c) && !in_base(c) && in_cjk(c))
+    text.chars().any(|c| !is_plain(c) && !in_base(c) && in_cjk(c))
 }
 
 /// The characters of a text that no shipped font can show, in order, each once.
@@ -159,13 +154,11 @@ fn is_control(c: char) -> bool {
 }
 
 fn in_base(c: char) -> bool {
-    BASE.iter()
-        .any(|font| font.info().coverage.contains(u32::from(c)))
+    BASE.iter().any(|font| font.info().coverage.contains(u32::from(c)))
 }
 
 fn in_cjk(c: char) -> bool {
-    CJK.as_ref()
-        .is_some_and(|font| font.info().coverage.contains(u32::from(c)))
+    CJK.as_ref().is_some_and(|font| font.info().coverage.contains(u32::from(c)))
 }
 
 #[cfg(test)]
@@ -182,18 +175,12 @@ mod tests {
 
     #[test]
     fn an_empty_book_is_an_error_for_typst_would_drop_all_text_without_a_word() {
-        assert_eq!(
-            checked(Vec::new(), &FAMILIES),
-            Err(MissingFamily { family: SANS })
-        );
+        assert_eq!(checked(Vec::new(), &FAMILIES), Err(MissingFamily { family: SANS }));
     }
 
     #[test]
     fn the_large_font_is_in_the_book_only_where_a_text_needs_it() {
-        assert_eq!(
-            book(["Ø 25 µm ≤ 1 thou", "שלום"]).unwrap().len(),
-            ALWAYS.len()
-        );
+        assert_eq!(book(["Ø 25 µm ≤ 1 thou", "שלום"]).unwrap().len(), ALWAYS.len());
         assert_eq!(book(["ball race", "軸受"]).unwrap().len(), ALWAYS.len() + 1);
     }
 
@@ -201,20 +188,14 @@ mod tests {
     fn the_shop_s_signs_and_the_world_s_scripts_are_all_covered() {
         let signs = "☐☑☒✓→←↔≤≥±µμΩ⌀°×÷−–—…′″≈√∞•●○⟨⟩½²³①②⊥∥∠§†‡€£“”‘’";
         assert_eq!(uncovered(signs), Vec::<char>::new());
-        assert_eq!(
-            uncovered("Ελληνικά Русский עברית العربية 中文 日本語 カナ 한국어"),
-            Vec::<char>::new()
-        );
+        assert_eq!(uncovered("Ελληνικά Русский עברית العربية 中文 日本語 カナ 한국어"), Vec::<char>::new());
     }
 
     #[test]
     fn what_no_font_has_is_spelt_out_and_never_lost() {
         assert_eq!(uncovered("a😀b😀"), vec!['😀']);
         assert_eq!(printable("a😀b"), "a⟨U+1F600⟩b");
-        assert_eq!(
-            printable("bell\u{7}, \u{202e}back"),
-            "bell⟨U+0007⟩, ⟨U+202E⟩back"
-        );
+        assert_eq!(printable("bell\u{7}, \u{202e}back"), "bell⟨U+0007⟩, ⟨U+202E⟩back");
         assert!(matches!(printable("3.4 ± 0.8 thou"), Cow::Borrowed(_)));
     }
 
@@ -231,14 +212,8 @@ mod tests {
     #[test]
     fn the_widths_that_decimal_alignment_counts_on_are_the_font_s_own() {
         let tables = include_str!("../../templates/tables.typ");
-        assert!(
-            tables.contains(&format!("#let digit = {:.3}em", width(&BASE[0], '0'))),
-            "digit"
-        );
-        assert!(
-            tables.contains(&format!("#let point = {:.3}em", width(&BASE[0], '.'))),
-            "point"
-        );
+        assert!(tables.contains(&format!("#let digit = {:.3}em", width(&BASE[0], '0'))), "digit");
+        assert!(tables.contains(&format!("#let point = {:.3}em", width(&BASE[0], '.'))), "point");
     }
 
     /// The advance of a character in ems.

@@ -92,15 +92,10 @@ pub struct Pdf {
 pub fn pdf(bundle: &Bundle, meta: &Meta) -> Result<Pdf, TypesetError> {
     bundle.check_drawings()?;
     let walls = Walls::new(bundle)?;
-    let engine = TypstEngine::builder()
-        .fonts(fonts::book(bundle.texts())?)
-        .add_file_resolver(walls)
-        .build();
+    let engine = TypstEngine::builder().fonts(fonts::book(bundle.texts())?).add_file_resolver(walls).build();
     let main = world::file_id(MAIN)?;
-    let inner = engine
-        .world_builder(main)
-        .build()
-        .map_err(|error| TypesetError::Engine(error.to_string()))?;
+    let inner =
+        engine.world_builder(main).build().map_err(|error| TypesetError::Engine(error.to_string()))?;
     let date = datetime(meta.date)?;
     let world = DatedWorld { inner, date };
 
@@ -114,16 +109,8 @@ pub fn pdf(bundle: &Bundle, meta: &Meta) -> Result<Pdf, TypesetError> {
 
     let warnings = trouble::explain(&warnings, &world, &bundle.main.origins);
     match exported {
-        Ok((bytes, pages)) => Ok(Pdf {
-            bytes,
-            pages,
-            warnings,
-        }),
-        Err(errors) => Err(TypesetError::Source(trouble::explain(
-            &errors,
-            &world,
-            &bundle.main.origins,
-        ))),
+        Ok((bytes, pages)) => Ok(Pdf { bytes, pages, warnings }),
+        Err(errors) => Err(TypesetError::Source(trouble::explain(&errors, &world, &bundle.main.origins))),
     }
 }
 
@@ -137,21 +124,17 @@ impl Bundle {
 
     /// The SVG assets: path and text.
     fn drawings(&self) -> impl Iterator<Item = (&str, &str)> {
-        let drawings = self.assets.iter().filter(|(path, _)| {
-            std::path::Path::new(path)
-                .extension()
-                .is_some_and(|end| end == "svg")
-        });
+        let drawings = self
+            .assets
+            .iter()
+            .filter(|(path, _)| std::path::Path::new(path).extension().is_some_and(|end| end == "svg"));
         drawings.filter_map(|(path, bytes)| Some((path.as_str(), std::str::from_utf8(bytes).ok()?)))
     }
 
     fn check_drawings(&self) -> Result<(), TypesetError> {
         for (path, text) in self.drawings() {
             if let Some(families) = drawing::foreign_family(text) {
-                return Err(TypesetError::DrawingFamily {
-                    path: path.to_owned(),
-                    families,
-                });
+                return Err(TypesetError::DrawingFamily { path: path.to_owned(), families });
             }
         }
         Ok(())
@@ -162,9 +145,7 @@ fn datetime(date: Date) -> Result<Datetime, TypesetError> {
     let part = |n: i8| u8::try_from(n).ok();
     part(date.month())
         .zip(part(date.day()))
-        .and_then(|(month, day)| {
-            Datetime::from_ymd_hms(i32::from(date.year()), month, day, 0, 0, 0)
-        })
+        .and_then(|(month, day)| Datetime::from_ymd_hms(i32::from(date.year()), month, day, 0, 0, 0))
         .ok_or(TypesetError::Date(date))
 }
 
@@ -185,22 +166,12 @@ mod tests {
     use super::*;
 
     fn meta() -> Meta {
-        Meta {
-            ident: "test".to_owned(),
-            date: jiff::civil::date(2026, 3, 20),
-        }
+        Meta { ident: "test".to_owned(), date: jiff::civil::date(2026, 3, 20) }
     }
 
     fn bundle(text: &str) -> Bundle {
-        let head =
-            "#set document(title: \"Test\")\n#set text(font: \"Source Serif 4\", lang: \"en\")\n";
-        Bundle {
-            main: Main {
-                text: format!("{head}{text}"),
-                origins: Vec::new(),
-            },
-            ..Bundle::default()
-        }
+        let head = "#set document(title: \"Test\")\n#set text(font: \"Source Serif 4\", lang: \"en\")\n";
+        Bundle { main: Main { text: format!("{head}{text}"), origins: Vec::new() }, ..Bundle::default() }
     }
 
     #[test]
@@ -234,13 +205,7 @@ mod tests {
         let made = pdf(&bundle("= A\n#text(font: \"Sauce Serif\")[x]"), &meta()).unwrap();
         let warning = made.warnings.first().unwrap();
         assert_eq!(warning.message, "unknown font family: sauce serif");
-        assert_eq!(
-            warning
-                .place
-                .as_ref()
-                .map(|place| (place.line, place.column)),
-            Some((4, 13))
-        );
+        assert_eq!(warning.place.as_ref().map(|place| (place.line, place.column)), Some((4, 13)));
     }
 
     #[test]
@@ -248,22 +213,13 @@ mod tests {
         let mut bundle = bundle("= A\n#image(\"charts/a.svg\", alt: \"a\")");
         bundle.add_asset("charts/a.svg", b"<svg".to_vec());
         let error = pdf(&bundle, &meta()).unwrap_err();
-        assert!(
-            error
-                .to_string()
-                .starts_with("charts/a.svg:1:1: failed to parse SVG"),
-            "{error}"
-        );
+        assert!(error.to_string().starts_with("charts/a.svg:1:1: failed to parse SVG"), "{error}");
     }
 
     #[test]
-    fn a_drawing_in_a_family_that_is_not_shipped_is_an_error_for_typst_would_take_another_without_a_word()
-     {
+    fn a_drawing_in_a_family_that_is_not_shipped_is_an_error_for_typst_would_take_another_without_a_word() {
         let mut bundle = bundle("= A");
-        bundle.add_asset(
-            "charts/a.svg",
-            b"<text font-family=\"Sauce Sans\">".to_vec(),
-        );
+        bundle.add_asset("charts/a.svg", b"<text font-family=\"Sauce Sans\">".to_vec());
         let error = pdf(&bundle, &meta()).unwrap_err();
         assert!(
             error.to_string().contains("charts/a.svg") && error.to_string().contains("Sauce Sans"),

@@ -93,35 +93,20 @@ fn listed(troubles: &[Trouble]) -> String {
 }
 
 /// Typst's diagnostics as troubles, each led back to the template that it stems from.
-pub(super) fn explain(
-    found: &[SourceDiagnostic],
-    world: &dyn World,
-    origins: &[Origin],
-) -> Vec<Trouble> {
-    found
-        .iter()
-        .map(|diagnostic| explain_one(diagnostic, world, origins))
-        .collect()
+pub(super) fn explain(found: &[SourceDiagnostic], world: &dyn World, origins: &[Origin]) -> Vec<Trouble> {
+    found.iter().map(|diagnostic| explain_one(diagnostic, world, origins)).collect()
 }
 
 fn explain_one(diagnostic: &SourceDiagnostic, world: &dyn World, origins: &[Origin]) -> Trouble {
     let place = place(diagnostic.span, world, origins);
-    let mut hints: Vec<String> = diagnostic
-        .hints
-        .iter()
-        .map(|hint| format!("hint: {}", hint.v))
-        .collect();
+    let mut hints: Vec<String> = diagnostic.hints.iter().map(|hint| format!("hint: {}", hint.v)).collect();
     // The calls that led there say which value of which template was at fault.
     for point in &diagnostic.trace {
         if let Some(at) = self::place(span(point.span), world, origins) {
             hints.push(format!("{} at {at}: {}", point.v, at.text));
         }
     }
-    Trouble {
-        message: diagnostic.message.to_string(),
-        place,
-        hints,
-    }
+    Trouble { message: diagnostic.message.to_string(), place, hints }
 }
 
 fn span(span: Span) -> DiagSpan {
@@ -134,22 +119,12 @@ fn place(span: DiagSpan, world: &dyn World, origins: &[Origin]) -> Option<Place>
     let file = id.get().vpath().get_without_slash().to_owned();
     let Ok(source) = world.source(id) else {
         // An asset: a picture or data, whose lines mean nothing to a reader.
-        return Some(Place {
-            file,
-            line: 1,
-            column: 1,
-            text: String::new(),
-        });
+        return Some(Place { file, line: 1, column: 1, text: String::new() });
     };
     let (line, column) = source.lines().byte_to_line_column(range.start)?;
     let lines = source.lines().line_to_range(line)?;
     let text = shorten(source.text().get(lines)?.trim(), column);
-    let seen = Place {
-        file,
-        line: line + 1,
-        column: column + 1,
-        text,
-    };
+    let seen = Place { file, line: line + 1, column: column + 1, text };
     if seen.file == MAIN {
         return Some(lead_back(seen, range.start, source.text(), origins));
     }
@@ -163,11 +138,7 @@ fn lead_back(seen: Place, byte: usize, main: &str, origins: &[Origin]) -> Place 
     };
     let (mut line, mut column) = (origin.line, origin.column);
     if origin.verbatim {
-        for c in main
-            .get(origin.made.start..byte)
-            .unwrap_or_default()
-            .chars()
-        {
+        for c in main.get(origin.made.start..byte).unwrap_or_default().chars() {
             if c == '\n' {
                 line += 1;
                 column = 1;
@@ -176,12 +147,7 @@ fn lead_back(seen: Place, byte: usize, main: &str, origins: &[Origin]) -> Place 
             }
         }
     }
-    Place {
-        file: origin.template.clone(),
-        line,
-        column,
-        text: seen.text,
-    }
+    Place { file: origin.template.clone(), line, column, text: seen.text }
 }
 
 /// At most about a line's worth of source; a composed line can be very long.

@@ -56,10 +56,7 @@ impl FileResolver for Walls {
     }
 
     fn resolve_source(&self, id: FileId) -> FileResult<Cow<'_, Source>> {
-        self.sources
-            .get(&id)
-            .map(Cow::Borrowed)
-            .ok_or_else(|| not_found(id))
+        self.sources.get(&id).map(Cow::Borrowed).ok_or_else(|| not_found(id))
     }
 }
 

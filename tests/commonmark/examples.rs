@@ -16,13 +16,7 @@ struct Example {
 static EXAMPLES: LazyLock<Vec<Example>> = LazyLock::new(|| {
     let rows: Vec<(u32, String, String, String)> =
         serde_json::from_str(include_str!("spec-0.31.2.json")).unwrap();
-    rows.into_iter()
-        .map(|(number, _section, markdown, html)| Example {
-            number,
-            markdown,
-            html,
-        })
-        .collect()
+    rows.into_iter().map(|(number, _section, markdown, html)| Example { number, markdown, html }).collect()
 });
 
 #[test]
@@ -52,10 +46,7 @@ fn all_652_examples_are_set_and_read_as_the_specification_says() {
         compared += 1;
         let found = decoded(page);
         if found != decoded(expected) {
-            wrong.push(format!(
-                "{}: {found}\n instead of {expected}",
-                example.number
-            ));
+            wrong.push(format!("{}: {found}\n instead of {expected}", example.number));
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
@@ -77,18 +68,15 @@ fn words_of_html(html: &str) -> String {
         } else if tag == "/a" {
             let (href, start) = link.take().unwrap();
             let words = without_spaces(&out[start..]);
-            let linked = ["http:", "https:", "mailto:"]
-                .iter()
-                .any(|scheme| href.to_lowercase().starts_with(scheme));
+            let linked =
+                ["http:", "https:", "mailto:"].iter().any(|scheme| href.to_lowercase().starts_with(scheme));
             if linked && words.is_empty() {
                 out.push_str(&href);
             } else if !linked && !href.is_empty() && decoded(&href) != decoded(&words) {
                 out.extend(["(", &href, ")"]);
             }
         } else if tag.starts_with("img ") {
-            out.push_str(&picture(
-                ["alt", "src", "title"].map(|name| attribute(tag, name)),
-            ));
+            out.push_str(&picture(["alt", "src", "title"].map(|name| attribute(tag, name))));
         }
     }
     out.push_str(&unescaped(rest));
@@ -96,11 +84,7 @@ fn words_of_html(html: &str) -> String {
 }
 
 fn picture(words: [String; 3]) -> String {
-    let trouble = if words[1].contains(':') {
-        "fetched"
-    } else {
-        "found"
-    };
+    let trouble = if words[1].contains(':') { "fetched" } else { "found" };
     let words: Vec<String> = words.into_iter().filter(|w| !w.is_empty()).collect();
     format!("[Picture not {trouble}: {}]", words.join(", "))
 }
@@ -108,16 +92,11 @@ fn picture(words: [String; 3]) -> String {
 /// The value of an attribute, empty if there is none.
 fn attribute(tag: &str, name: &str) -> String {
     let value = tag.split_once(&format!(" {name}=\""));
-    value.map_or_else(String::new, |(_, value)| {
-        unescaped(value.split('"').next().unwrap())
-    })
+    value.map_or_else(String::new, |(_, value)| unescaped(value.split('"').next().unwrap()))
 }
 
 fn unescaped(html: &str) -> String {
-    html.replace("&lt;", "<")
-        .replace("&gt;", ">")
-        .replace("&quot;", "\"")
-        .replace("&amp;", "&")
+    html.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"").replace("&amp;", "&")
 }
 
 /// Addresses in HTML are percent-encoded, on paper they are as typed: read both alike.

@@ -87,13 +87,7 @@ fn every_odd_character_can_be_set() {
         .chain('\u{3000}'..='\u{303F}')
         .chain('\u{FE00}'..='\u{FE2F}')
         .chain('\u{FFE0}'..='\u{FFFF}')
-        .chain([
-            '\u{E000}',
-            '\u{1F527}',
-            '\u{E0061}',
-            '\u{E0100}',
-            '\u{10FFFF}',
-        ]);
+        .chain(['\u{E000}', '\u{1F527}', '\u{E0061}', '\u{E0100}', '\u{10FFFF}']);
     let texts: Vec<(String, String)> = odd
         .collect::<Vec<char>>()
         .chunks(64)
@@ -163,10 +157,7 @@ fn time_grows_with_the_length_of_the_notes() {
     convert(10);
     let (short, long) = (convert(500), convert(5_000));
     // Ten times the length; an algorithm in its square would need a hundred times the time.
-    assert!(
-        long < short * 40 + Duration::from_millis(200),
-        "{short:?} and {long:?}"
-    );
+    assert!(long < short * 40 + Duration::from_millis(200), "{short:?} and {long:?}");
 }
 
 proptest! {

@@ -32,10 +32,7 @@ impl Press {
         }
         // A serif for text, if there is one.
         families.sort_by_key(|family| !family.contains("Serif"));
-        Self {
-            engine_fonts,
-            families: families.join(", "),
-        }
+        Self { engine_fonts, families: families.join(", ") }
     }
 
     pub(crate) fn covers(&self, c: char) -> bool {
@@ -112,19 +109,14 @@ fn font_files() -> Vec<PathBuf> {
     let files = std::fs::read_dir(&folder)
         .unwrap_or_else(|error| panic!("no typefaces in {}: {error}", folder.display()));
     let mut files: Vec<PathBuf> = files.map(|entry| entry.unwrap().path()).collect();
-    files.retain(|path| {
-        path.extension()
-            .is_some_and(|end| end == "ttf" || end == "otf")
-    });
+    files.retain(|path| path.extension().is_some_and(|end| end == "ttf" || end == "otf"));
     files.sort();
     files
 }
 
 fn picture() -> Vec<u8> {
     let mut bytes = std::io::Cursor::new(Vec::new());
-    image::DynamicImage::new_rgb8(40, 30)
-        .write_to(&mut bytes, image::ImageFormat::Png)
-        .unwrap();
+    image::DynamicImage::new_rgb8(40, 30).write_to(&mut bytes, image::ImageFormat::Png).unwrap();
     bytes.into_inner()
 }
 

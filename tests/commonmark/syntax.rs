@@ -54,9 +54,7 @@ fn look(node: &SyntaxNode) -> Option<String> {
     }
     // A name that is not called names an argument or a side.
     let bare = matches!(kind, SyntaxKind::Args | SyntaxKind::Array);
-    let names = node
-        .children()
-        .filter(|child| child.kind() == SyntaxKind::Ident);
+    let names = node.children().filter(|child| child.kind() == SyntaxKind::Ident);
     for name in names.filter(|_| bare) {
         let name = name.clone().full_text();
         if !["left", "center", "right"].contains(&name.as_str()) {

@@ -11,18 +11,11 @@ fn text(s: &str) -> String {
 
 fn number(value: &str, plus_minus: &str, unit: &str) -> Number {
     let plus_minus = (!plus_minus.is_empty()).then(|| plus_minus.to_owned());
-    Number {
-        value: value.to_owned(),
-        plus_minus,
-        unit: unit.to_owned(),
-    }
+    Number { value: value.to_owned(), plus_minus, unit: unit.to_owned() }
 }
 
 fn fact(label: &str, value: &str) -> Fact {
-    Fact {
-        label: text(label),
-        value: text(value),
-    }
+    Fact { label: text(label), value: text(value) }
 }
 
 fn summary_row(
@@ -47,24 +40,11 @@ fn summary_row(
 }
 
 fn exhibit(path: &str, finding: &str, caption: &str, width: Width) -> Exhibit {
-    Exhibit {
-        path: text(path),
-        alt: text(finding),
-        title: text(finding),
-        caption: text(caption),
-        width,
-    }
+    Exhibit { path: text(path), alt: text(finding), title: text(finding), caption: text(caption), width }
 }
 
 fn answer() -> Answer {
-    let mut coast = summary_row(
-        "",
-        ["11.8", "0.4", ""],
-        ["19.2", "0.6", ""],
-        ["7.4", "0.7"],
-        "",
-        "higher",
-    );
+    let mut coast = summary_row("", ["11.8", "0.4", ""], ["19.2", "0.6", ""], ["7.4", "0.7"], "", "higher");
     coast.like_for_like = false;
     Answer {
         sentences: vec![
@@ -147,43 +127,33 @@ fn answer() -> Answer {
 }
 
 fn reading(shown: &str) -> Reading {
-    Reading {
-        shown: text(shown),
-        struck_because: None,
-    }
+    Reading { shown: text(shown), struck_because: None }
 }
 
 fn reading_table(title: &str, state: State, angles: usize) -> ReadingTable {
-    let rows = ["shoulder", "middle", "tip"]
-        .iter()
-        .enumerate()
-        .flat_map(|(s, station)| {
-            (1..=3).map(move |turn| ReadingRow {
-                labels: vec![text(station), turn.to_string()],
-                cells: (0..angles)
-                    .map(|i| {
-                        let wave = (i * 7 + turn * 3 + s * 5) % 8;
-                        #[allow(clippy::cast_precision_loss)]
-                        let mut cell = reading(&format!("{:.1}", wave as f64 * 0.5 - 0.5));
-                        if s == 1 && turn == 2 && i == 3 {
-                            cell = Reading {
-                                shown: text("9.5"),
-                                struck_because: Some(text("knocked the stand")),
-                            };
-                        }
-                        cell
-                    })
-                    .collect(),
-            })
-        });
+    let rows = ["shoulder", "middle", "tip"].iter().enumerate().flat_map(|(s, station)| {
+        (1..=3).map(move |turn| ReadingRow {
+            labels: vec![text(station), turn.to_string()],
+            cells: (0..angles)
+                .map(|i| {
+                    let wave = (i * 7 + turn * 3 + s * 5) % 8;
+                    #[allow(clippy::cast_precision_loss)]
+                    let mut cell = reading(&format!("{:.1}", wave as f64 * 0.5 - 0.5));
+                    if s == 1 && turn == 2 && i == 3 {
+                        cell =
+                            Reading { shown: text("9.5"), struck_because: Some(text("knocked the stand")) };
+                    }
+                    cell
+                })
+                .collect(),
+        })
+    });
     ReadingTable {
         title: text(title),
         state: Some(state),
         unit: text("thou"),
         label_heads: vec![text("station"), text("turn")],
-        value_heads: (0..angles)
-            .map(|i| format!("{}°", i * 360 / angles))
-            .collect(),
+        value_heads: (0..angles).map(|i| format!("{}°", i * 360 / angles)).collect(),
         rows: rows.collect(),
         note: String::new(),
     }
@@ -201,11 +171,7 @@ fn finding_row(
     FindingRow {
         place: text(place),
         state,
-        visit: text(if state == State::AsFound {
-            "as found"
-        } else {
-            "as left"
-        }),
+        visit: text(if state == State::AsFound { "as found" } else { "as left" }),
         value: (!value.is_empty()).then(|| text(value)),
         plus_minus: (!plus_minus.is_empty()).then(|| text(plus_minus)),
         k: text("2.0"),
@@ -256,15 +222,9 @@ fn arbor() -> CheckSection {
         setup: vec![
             fact("Instrument", "Digital dial indicator, shows 0.5 thou"),
             fact("Direction", "radial"),
-            fact(
-                "Stations",
-                "shoulder at 0 mm, middle at 20 mm, tip at 40 mm",
-            ),
+            fact("Stations", "shoulder at 0 mm, middle at 20 mm, tip at 40 mm"),
             fact("Turns", "three at each station, eight angles a turn"),
-            fact(
-                "Conditions",
-                "arbor height full; ambient 66 °F as found, 68 °F as left",
-            ),
+            fact("Conditions", "arbor height full; ambient 66 °F as found, 68 °F as left"),
         ],
         exhibits: vec![
             exhibit(
@@ -290,9 +250,7 @@ fn arbor() -> CheckSection {
             text(
                 "The arbor ran out 3.4\u{a0}±\u{a0}0.8\u{a0}thou at the tip as found and 0.6\u{a0}±\u{a0}0.8\u{a0}thou as left; the limit is 1\u{a0}thou.",
             ),
-            text(
-                "One reading was struck; with it the run-out at the middle would have been 9.4\u{a0}thou.",
-            ),
+            text("One reading was struck; with it the run-out at the middle would have been 9.4\u{a0}thou."),
         ],
         findings: vec![
             FindingGroup {
@@ -300,15 +258,7 @@ fn arbor() -> CheckSection {
                 unit: text("thou"),
                 limit: text("at most 1 thou (Owner’s guide, p. 9)"),
                 rows: vec![
-                    finding_row(
-                        "shoulder",
-                        AsFound,
-                        "1.8",
-                        "0.8",
-                        "0.9",
-                        "too close to call",
-                        "",
-                    ),
+                    finding_row("shoulder", AsFound, "1.8", "0.8", "0.9", "too close to call", ""),
                     finding_row(
                         "shoulder",
                         AsLeft,
@@ -318,15 +268,7 @@ fn arbor() -> CheckSection {
                         "too close to call",
                         "not distinguishable from zero with this instrument",
                     ),
-                    finding_row(
-                        "middle",
-                        AsFound,
-                        "2.6",
-                        "0.8",
-                        "0.9",
-                        "over",
-                        "one reading struck",
-                    ),
+                    finding_row("middle", AsFound, "2.6", "0.8", "0.9", "over", "one reading struck"),
                     finding_row(
                         "middle",
                         AsLeft,
@@ -353,24 +295,8 @@ fn arbor() -> CheckSection {
                 unit: text("thou"),
                 limit: String::new(),
                 rows: vec![
-                    finding_row(
-                        "shoulder",
-                        AsFound,
-                        "1.62",
-                        "0.71",
-                        "0.62",
-                        "",
-                        "high spot at 112°",
-                    ),
-                    finding_row(
-                        "tip",
-                        AsFound,
-                        "3.18",
-                        "0.71",
-                        "0.62",
-                        "",
-                        "high spot at 115°",
-                    ),
+                    finding_row("shoulder", AsFound, "1.62", "0.71", "0.62", "", "high spot at 112°"),
+                    finding_row("tip", AsFound, "3.18", "0.71", "0.62", "", "high spot at 115°"),
                     finding_row(
                         "tip",
                         AsLeft,
@@ -400,10 +326,7 @@ fn arbor() -> CheckSection {
                 ],
             },
         ],
-        readings: vec![
-            reading_table("As found", AsFound, 8),
-            reading_table("As left", AsLeft, 8),
-        ],
+        readings: vec![reading_table("As found", AsFound, 8), reading_table("As left", AsLeft, 8)],
         changes: vec![ChangeTable {
             title: text("Before and after the bearing change"),
             before: AsFound,
@@ -427,12 +350,7 @@ fn arbor() -> CheckSection {
                             "better",
                             "better",
                         ),
-                        change_row(
-                            "tip",
-                            ["3.4", "0.6", "-2.8", "-3.9", "-1.7", "-82"],
-                            "better",
-                            "better",
-                        ),
+                        change_row("tip", ["3.4", "0.6", "-2.8", "-3.9", "-1.7", "-82"], "better", "better"),
                     ],
                 },
                 ChangeGroup {
@@ -451,16 +369,12 @@ fn arbor() -> CheckSection {
             text(
                 "The eccentricity grows with distance, from 0.8\u{a0}thou at the shoulder to 1.6\u{a0}thou at the tip: consistent with a tilt or a bend of the arbor.",
             ),
-            text(
-                "It repeats from turn to turn within 0.2\u{a0}thou: this gives no sign of a loose bearing.",
-            ),
+            text("It repeats from turn to turn within 0.2\u{a0}thou: this gives no sign of a loose bearing."),
         ],
         notes: vec![text(
             "The limit is 1.3 times the uncertainty. The instrument is coarse for this limit; four to one is common practice.",
         )],
-        cautions: vec![text(
-            "Turn the arbor by hand, with the saw unplugged and the blade off.",
-        )],
+        cautions: vec![text("Turn the arbor by hand, with the saw unplugged and the blade off.")],
     }
 }
 
@@ -489,10 +403,7 @@ fn coast() -> CheckSection {
             },
         ],
         procedure: None,
-        setup: vec![
-            fact("Instrument", "Stopwatch"),
-            fact("Readings", "five at each visit"),
-        ],
+        setup: vec![fact("Instrument", "Stopwatch"), fact("Readings", "five at each visit")],
         exhibits: vec![exhibit(
             "charts/coast.svg",
             "It coasts 7.4 s longer as left",
@@ -528,9 +439,7 @@ fn coast() -> CheckSection {
             before: AsFound,
             after: AsLeft,
             like_for_like: false,
-            differs: text(
-                "The blade was a 40-tooth thin kerf as found and a 24-tooth full kerf as left.",
-            ),
+            differs: text("The blade was a 40-tooth thin kerf as found and a 24-tooth full kerf as left."),
             groups: vec![ChangeGroup {
                 what: text("Mean"),
                 unit: text("s"),
@@ -551,55 +460,25 @@ fn coast() -> CheckSection {
 }
 
 fn budget(title: &str) -> Budget {
-    let row = |component: &str,
-               value: &str,
-               distribution: &str,
-               divisor: &str,
-               contribution: &str,
-               dof: &str| BudgetRow {
-        component: text(component),
-        value: text(value),
-        distribution: text(distribution),
-        divisor: text(divisor),
-        contribution: text(contribution),
-        dof: text(dof),
-    };
+    let row =
+        |component: &str, value: &str, distribution: &str, divisor: &str, contribution: &str, dof: &str| {
+            BudgetRow {
+                component: text(component),
+                value: text(value),
+                distribution: text(distribution),
+                divisor: text(divisor),
+                contribution: text(contribution),
+                dof: text(dof),
+            }
+        };
     Budget {
         title: text(title),
         unit: text("thou"),
         rows: vec![
-            row(
-                "display step, highest reading",
-                "0.50",
-                "rectangular",
-                "√12",
-                "0.144",
-                "∞",
-            ),
-            row(
-                "display step, lowest reading",
-                "0.50",
-                "rectangular",
-                "√12",
-                "0.144",
-                "∞",
-            ),
-            row(
-                "stated accuracy of travel",
-                "1.00",
-                "rectangular",
-                "√3",
-                "0.577",
-                "∞",
-            ),
-            row(
-                "repeatability, 6 readings",
-                "0.27",
-                "normal",
-                "1",
-                "0.27",
-                "5",
-            ),
+            row("display step, highest reading", "0.50", "rectangular", "√12", "0.144", "∞"),
+            row("display step, lowest reading", "0.50", "rectangular", "√12", "0.144", "∞"),
+            row("stated accuracy of travel", "1.00", "rectangular", "√3", "0.577", "∞"),
+            row("repeatability, 6 readings", "0.27", "normal", "1", "0.27", "5"),
         ],
         combined: text("0.67"),
         dof: text("189"),
@@ -641,21 +520,9 @@ fn appendices() -> Appendices {
         files: vec![
             file("session.yaml", "2\u{a0}184", "application/yaml"),
             file("notes.md", "1\u{a0}020", "text/markdown"),
-            file(
-                "visits/as-found/visit.yaml",
-                "1\u{a0}733",
-                "application/yaml",
-            ),
-            file(
-                "visits/as-left/visit.yaml",
-                "1\u{a0}698",
-                "application/yaml",
-            ),
-            file(
-                "visits/as-found/photos/indicator.jpg",
-                "48\u{a0}211",
-                "image/jpeg",
-            ),
+            file("visits/as-found/visit.yaml", "1\u{a0}733", "application/yaml"),
+            file("visits/as-left/visit.yaml", "1\u{a0}698", "application/yaml"),
+            file("visits/as-found/photos/indicator.jpg", "48\u{a0}211", "image/jpeg"),
         ],
         cautions: vec![
             text(
@@ -671,25 +538,15 @@ fn appendices() -> Appendices {
                 "Components combined in quadrature; degrees of freedom by Welch and Satterthwaite, cut to a whole number.",
                 "JCGM 100:2008, 5.1.2, G.4.1",
             ),
-            method(
-                "Range",
-                "Monte Carlo propagation; the value is the one observed.",
-                "JCGM 101:2008",
-            ),
+            method("Range", "Monte Carlo propagation; the value is the one observed.", "JCGM 101:2008"),
             method(
                 "Verdict",
                 "Within, over, or too close to call, by guard bands as wide as the uncertainty.",
                 "JCGM 106:2012; ISO 14253-1:2017",
             ),
-            method(
-                "Coarse instrument",
-                "Limit over uncertainty below four.",
-                "common practice",
-            ),
+            method("Coarse instrument", "Limit over uncertainty below four.", "common practice"),
         ],
-        warnings: vec![text(
-            "visits/as-left/visit.yaml: the time of the visit is not recorded.",
-        )],
+        warnings: vec![text("visits/as-left/visit.yaml: the time of the visit is not recorded.")],
     }
 }
 
@@ -700,11 +557,7 @@ pub(crate) fn report() -> Report {
         state,
         date: text(date),
         by: text("R. Adeyemi"),
-        conditions: vec![
-            fact("ambient", "66 °F"),
-            fact("blade", blade),
-            fact("stand", "bolted to floor"),
-        ],
+        conditions: vec![fact("ambient", "66 °F"), fact("blade", blade), fact("stand", "bolted to floor")],
     };
     let day = |date: &str, what: &str, state, days_since, coverage: &str| DiaryEntry {
         date: text(date),
@@ -717,9 +570,7 @@ pub(crate) fn report() -> Report {
         document: DocumentFacts {
             title: text("Arbor bearings on a 10-inch cabinet saw"),
             kind: text("Test report"),
-            question: Some(text(
-                "Does the arbor run true and quiet after the bearing change?",
-            )),
+            question: Some(text("Does the arbor run true and quiet after the bearing change?")),
             ask: Some(text("Replace the arbor assembly under the parts warranty")),
             prepared_by: Some(text("R. Adeyemi")),
             approved_by: None,
@@ -760,34 +611,12 @@ pub(crate) fn report() -> Report {
             ],
         }],
         visits: vec![
-            visit(
-                "As found",
-                State::AsFound,
-                "2\u{a0}March\u{a0}2026",
-                "40-tooth, thin kerf",
-            ),
-            visit(
-                "As left",
-                State::AsLeft,
-                "20\u{a0}March\u{a0}2026",
-                "24-tooth, full kerf",
-            ),
+            visit("As found", State::AsFound, "2\u{a0}March\u{a0}2026", "40-tooth, thin kerf"),
+            visit("As left", State::AsLeft, "20\u{a0}March\u{a0}2026", "24-tooth, full kerf"),
         ],
         diary: vec![
-            day(
-                "20\u{a0}January\u{a0}2026",
-                "Bought from Weir Lane Tools",
-                None,
-                None,
-                "",
-            ),
-            day(
-                "19\u{a0}February\u{a0}2026",
-                "Return window ends",
-                None,
-                Some(30),
-                "",
-            ),
+            day("20\u{a0}January\u{a0}2026", "Bought from Weir Lane Tools", None, None, ""),
+            day("19\u{a0}February\u{a0}2026", "Return window ends", None, Some(30), ""),
             day(
                 "2\u{a0}March\u{a0}2026",
                 "First visit",
@@ -927,10 +756,7 @@ pub(crate) fn hostile() -> Report {
     report.answer.table.as_mut().unwrap().groups[0].title = bad();
     report.answer.unfair[0].differs = bad();
     report.machines[0].name = bad();
-    report.machines[0].facts[0] = Fact {
-        label: bad(),
-        value: bad(),
-    };
+    report.machines[0].facts[0] = Fact { label: bad(), value: bad() };
     report.diary[3].what = bad();
     report.visits[0].title = bad();
     report.instruments[0].name = bad();
@@ -979,10 +805,7 @@ fn drawing(width: u32, height: u32, label: &str) -> Vec<u8> {
 /// The assets that the mock's paths name.
 pub(crate) fn assets() -> Vec<(String, Vec<u8>)> {
     let mut assets = vec![
-        (
-            text("charts/summary.svg"),
-            drawing(1780, 560, "total run-out, thou"),
-        ),
+        (text("charts/summary.svg"), drawing(1780, 560, "total run-out, thou")),
         (text("charts/unrolled.svg"), drawing(1250, 700, "thou")),
         (text("charts/round-a.svg"), drawing(855, 855, "thou")),
         (text("charts/round-b.svg"), drawing(855, 855, "thou")),
@@ -997,9 +820,7 @@ pub(crate) fn assets() -> Vec<(String, Vec<u8>)> {
             image::Rgb([shade(x / 4), shade(y / 3), 120 + 40 * (n - 1)])
         });
         let mut bytes = std::io::Cursor::new(Vec::new());
-        picture
-            .write_to(&mut bytes, image::ImageFormat::Jpeg)
-            .unwrap();
+        picture.write_to(&mut bytes, image::ImageFormat::Jpeg).unwrap();
         assets.push((format!("photos/{n:03}.jpg"), bytes.into_inner()));
     }
     assets

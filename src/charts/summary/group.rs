@@ -19,13 +19,8 @@ enum Kind {
     NoLimitLowToHigh,
 }
 
-const KINDS: [Kind; 5] = [
-    Kind::ShareOfLimit,
-    Kind::BetweenLimits,
-    Kind::FromLimit,
-    Kind::NoLimitFromZero,
-    Kind::NoLimitLowToHigh,
-];
+const KINDS: [Kind; 5] =
+    [Kind::ShareOfLimit, Kind::BetweenLimits, Kind::FromLimit, Kind::NoLimitFromZero, Kind::NoLimitLowToHigh];
 
 /// Shares of the limit are drawn up to this; what lies beyond is an arrow with its words.
 const MOST_SHARE: f64 = 5.0;
@@ -43,20 +38,11 @@ impl<'a> Group<'a> {
     /// The groups that have rows, in their fixed order.
     pub(super) fn all(summary: &'a Summary) -> Vec<Self> {
         let of_kind = |kind: Kind| {
-            let rows: Vec<PlacedRow<'a>> = summary
-                .rows
-                .iter()
-                .filter(|row| kind_of(row) == kind)
-                .map(|row| placed(row, kind))
-                .collect();
+            let rows: Vec<PlacedRow<'a>> =
+                summary.rows.iter().filter(|row| kind_of(row) == kind).map(|row| placed(row, kind)).collect();
             (!rows.is_empty()).then(|| {
                 let (low, high) = axis(kind, &rows);
-                Self {
-                    kind,
-                    rows,
-                    low,
-                    high,
-                }
+                Self { kind, rows, low, high }
             })
         };
         KINDS.into_iter().filter_map(of_kind).collect()
@@ -69,10 +55,7 @@ impl<'a> Group<'a> {
 
     /// Whether its rows have limits.
     pub(super) fn has_limits(&self) -> bool {
-        matches!(
-            self.kind,
-            Kind::ShareOfLimit | Kind::BetweenLimits | Kind::FromLimit
-        )
+        matches!(self.kind, Kind::ShareOfLimit | Kind::BetweenLimits | Kind::FromLimit)
     }
 
     /// Says how the rows are scaled; returns where the words end.
@@ -86,12 +69,7 @@ impl<'a> Group<'a> {
         };
         let kind = Type::new(SMALL, SOFT_INK);
         let mut y = top;
-        for line in text::wrap(
-            words,
-            SMALL,
-            Face::Regular,
-            columns.plot_right - columns.plot_left,
-        ) {
+        for line in text::wrap(words, SMALL, Face::Regular, columns.plot_right - columns.plot_left) {
             canvas.words(columns.plot_left, y + SMALL * text::ABOVE, &line, kind);
             y += SMALL * text::LEADING;
         }
@@ -107,24 +85,11 @@ impl<'a> Group<'a> {
         top: f64,
         compact: bool,
     ) -> f64 {
-        let heights: Vec<f64> = self
-            .rows
-            .iter()
-            .map(|row| row.height(columns, summary.visits.len(), compact))
-            .collect();
+        let heights: Vec<f64> =
+            self.rows.iter().map(|row| row.height(columns, summary.visits.len(), compact)).collect();
         let bottom = top + heights.iter().sum::<f64>();
-        let area = Rect {
-            left: columns.plot_left,
-            top,
-            right: columns.plot_right,
-            bottom,
-        };
-        let scale = Scale {
-            low: self.low,
-            high: self.high,
-            from: area.left + 4.0,
-            to: area.right - 4.0,
-        };
+        let area = Rect { left: columns.plot_left, top, right: columns.plot_right, bottom };
+        let scale = Scale { low: self.low, high: self.high, from: area.left + 4.0, to: area.right - 4.0 };
         let ticks = self.ticks();
         for (value, label) in &ticks {
             let x = scale.at(*value);
@@ -136,11 +101,7 @@ impl<'a> Group<'a> {
         }
         let mut y = top;
         for (row, height) in self.rows.iter().zip(heights) {
-            let strip = Rect {
-                top: y,
-                bottom: y + height,
-                ..area
-            };
+            let strip = Rect { top: y, bottom: y + height, ..area };
             row.draw(canvas, &summary.visits, columns, &strip, &scale);
             y += height;
             let line = [(0.0, y), (area.right, y)];
@@ -151,10 +112,7 @@ impl<'a> Group<'a> {
 
     fn ticks(&self) -> Vec<(f64, String)> {
         let words = |pairs: &[(f64, &str)]| -> Vec<(f64, String)> {
-            pairs
-                .iter()
-                .map(|(value, word)| (*value, (*word).to_owned()))
-                .collect()
+            pairs.iter().map(|(value, word)| (*value, (*word).to_owned())).collect()
         };
         match self.kind {
             Kind::ShareOfLimit => {
@@ -163,9 +121,7 @@ impl<'a> Group<'a> {
                 ticks.extend(beyond.map(|share| (share, format!("{share}× limit"))));
                 ticks
             }
-            Kind::BetweenLimits => {
-                words(&[(-1.0, "lower limit"), (0.0, "middle"), (1.0, "upper limit")])
-            }
+            Kind::BetweenLimits => words(&[(-1.0, "lower limit"), (0.0, "middle"), (1.0, "upper limit")]),
             Kind::FromLimit => words(&[(0.0, "limit")]),
             Kind::NoLimitFromZero => words(&[(0.0, "0")]),
             Kind::NoLimitLowToHigh => Vec::new(),
@@ -182,12 +138,7 @@ fn draw_ticks(canvas: &mut Canvas, area: &Rect, scale: &Scale, ticks: &[(f64, St
     }
     // The limit is named whatever else has no room.
     let mut order: Vec<&(f64, String)> = ticks.iter().collect();
-    order.sort_by_key(|(_, words)| {
-        (
-            !words.ends_with("limit") || words.contains('×'),
-            words.contains('×'),
-        )
-    });
+    order.sort_by_key(|(_, words)| (!words.ends_with("limit") || words.contains('×'), words.contains('×')));
     let mut taken: Vec<Rect> = Vec::new();
     for (value, words) in order {
         let x = scale.at(*value);
@@ -197,9 +148,8 @@ fn draw_ticks(canvas: &mut Canvas, area: &Rect, scale: &Scale, ticks: &[(f64, St
         let middle = x.min(area.right - half).max(area.left + half);
         let baseline = area.bottom + 10.0;
         let extent = kind.extent(middle, baseline, words);
-        let is_clear = taken
-            .iter()
-            .all(|other| extent.left > other.right + 4.0 || extent.right < other.left - 4.0);
+        let is_clear =
+            taken.iter().all(|other| extent.left > other.right + 4.0 || extent.right < other.left - 4.0);
         if is_clear {
             taken.push(canvas.words(middle, baseline, words, kind));
         }
@@ -210,9 +160,7 @@ fn draw_ticks(canvas: &mut Canvas, area: &Rect, scale: &Scale, ticks: &[(f64, St
 fn kind_of(row: &SummaryRow) -> Kind {
     match row.limit.as_ref().map(|limit| limit.bound) {
         Some(Bound::Between(a, b)) if a < b || b < a => Kind::BetweenLimits,
-        Some(Bound::AtMost(edge) | Bound::AtLeast(edge)) if row.true_zero && edge > 0.0 => {
-            Kind::ShareOfLimit
-        }
+        Some(Bound::AtMost(edge) | Bound::AtLeast(edge)) if row.true_zero && edge > 0.0 => Kind::ShareOfLimit,
         Some(_) => Kind::FromLimit,
         None if row.true_zero => Kind::NoLimitFromZero,
         None => Kind::NoLimitLowToHigh,
@@ -227,11 +175,7 @@ fn placed(row: &SummaryRow, kind: Kind) -> PlacedRow<'_> {
         let far = ends.fold(0.0, f64::max);
         if far > 0.0 { far } else { 1.0 }
     };
-    let edges = row
-        .limit
-        .as_ref()
-        .map(super::super::Limit::edges)
-        .unwrap_or_default();
+    let edges = row.limit.as_ref().map(super::super::Limit::edges).unwrap_or_default();
     let first = edges.first().copied().unwrap_or(0.0);
     let last = edges.last().copied().unwrap_or(0.0);
     let (zero, unit) = match kind {

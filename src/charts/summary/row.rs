@@ -48,20 +48,11 @@ impl PlacedRow<'_> {
     }
 
     fn label(&self, columns: &Columns) -> Vec<String> {
-        text::wrap(
-            &self.row.label,
-            TEXT,
-            Face::Regular,
-            columns.label_room + 0.01,
-        )
+        text::wrap(&self.row.label, TEXT, Face::Regular, columns.label_room + 0.01)
     }
 
     fn limit(&self, columns: &Columns) -> Vec<String> {
-        let words = self
-            .row
-            .limit
-            .as_ref()
-            .map_or("", |limit| limit.text.as_str());
+        let words = self.row.limit.as_ref().map_or("", |limit| limit.text.as_str());
         text::wrap(words, SMALL, Face::Regular, columns.limit_room + 0.01)
     }
 
@@ -75,20 +66,8 @@ impl PlacedRow<'_> {
         scale: &Scale,
     ) {
         let middle = f64::midpoint(strip.top, strip.bottom);
-        draw_lines(
-            canvas,
-            0.0,
-            middle,
-            &self.label(columns),
-            Type::new(TEXT, INK),
-        );
-        draw_lines(
-            canvas,
-            columns.limit_left,
-            middle,
-            &self.limit(columns),
-            Type::new(SMALL, INK),
-        );
+        draw_lines(canvas, 0.0, middle, &self.label(columns), Type::new(TEXT, INK));
+        draw_lines(canvas, columns.limit_left, middle, &self.limit(columns), Type::new(SMALL, INK));
         self.forbid(canvas, strip, scale);
         let lane = ((strip.height() - 1.5) / visits.len().max(1) as f64).min(LANE);
         let first = middle - lane * (visits.len().max(1) - 1) as f64 / 2.0;
@@ -100,17 +79,11 @@ impl PlacedRow<'_> {
                 Some((visit.state, first + lane * index as f64, found.as_ref()?))
             })
             .collect();
-        let places: Vec<(f64, f64)> = lanes
-            .iter()
-            .map(|(_, y, found)| (scale.at(self.place(found.value)), *y))
-            .collect();
+        let places: Vec<(f64, f64)> =
+            lanes.iter().map(|(_, y, found)| (scale.at(self.place(found.value)), *y)).collect();
         canvas.line_within(strip, &places, Pen::solid(SOFT_INK, FINE));
         for (index, (state, y, found)) in lanes.iter().enumerate() {
-            let other = if index == 0 {
-                places.get(1)
-            } else {
-                places.get(index - 1)
-            };
+            let other = if index == 0 { places.get(1) } else { places.get(index - 1) };
             let prefers_left = other.is_some_and(|other| other.0 > places[index].0);
             self.draw_found(canvas, strip, scale, (*state, *y, found), prefers_left);
         }
@@ -122,20 +95,14 @@ impl PlacedRow<'_> {
         let (above, below) = limit.above_and_below();
         let above = above.map(|edge| scale.at(self.place(edge)));
         let below = below.map(|edge| scale.at(self.place(edge)));
-        for region in [
-            above.map(|left| Rect { left, ..*strip }),
-            below.map(|right| Rect { right, ..*strip }),
-        ] {
+        for region in [above.map(|left| Rect { left, ..*strip }), below.map(|right| Rect { right, ..*strip })]
+        {
             if let Some(region) = region.and_then(|region| region.common(strip)) {
                 canvas.hatch(&region);
             }
         }
         for x in [above, below].into_iter().flatten() {
-            canvas.line_within(
-                strip,
-                &[(x, strip.top), (x, strip.bottom)],
-                Pen::solid(SOFT_INK, FINE),
-            );
+            canvas.line_within(strip, &[(x, strip.top), (x, strip.bottom)], Pen::solid(SOFT_INK, FINE));
         }
     }
 
@@ -158,20 +125,12 @@ impl PlacedRow<'_> {
             };
             let foot = edge - 6.0 * direction;
             marks::pointer(canvas, (foot, y), (direction, 0.0), state.colour());
-            canvas.words_on_white(
-                foot - 3.0 * direction,
-                kind.centred_on(y),
-                &found.text,
-                kind.at(anchor),
-            );
+            canvas.words_on_white(foot - 3.0 * direction, kind.centred_on(y), &found.text, kind.at(anchor));
             return;
         }
         let ends = [found.value - found.half(), found.value + found.half()];
         let [low, high] = ends.map(|end| scale.at(self.place(end)));
-        let (low, high) = (
-            low.min(high).max(strip.left),
-            low.max(high).min(strip.right),
-        );
+        let (low, high) = (low.min(high).max(strip.left), low.max(high).min(strip.right));
         let width = text::width(&text::clean(&found.text), kind.size, kind.face);
         let gap = MARK + 3.0;
         // Beside the whisker, away from the other mark; if there is no room, on the other side; if there
@@ -203,11 +162,6 @@ fn draw_lines(canvas: &mut Canvas, x: f64, middle: f64, lines: &[String], kind: 
     let leading = kind.size * text::LEADING;
     let top = middle - leading * lines.len() as f64 / 2.0;
     for (index, line) in lines.iter().enumerate() {
-        canvas.words(
-            x,
-            kind.centred_on(top + leading * (index as f64 + 0.5)),
-            line,
-            kind,
-        );
+        canvas.words(x, kind.centred_on(top + leading * (index as f64 + 0.5)), line, kind);
     }
 }

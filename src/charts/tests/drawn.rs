@@ -30,9 +30,7 @@ pub(super) fn read(svg: &str) -> Drawn {
     let document = roxmltree::Document::parse(svg).expect("the SVG is well-formed XML");
     let root = document.root_element();
     let number = |node: roxmltree::Node<'_, '_>, name: &str| -> f64 {
-        node.attribute(name)
-            .and_then(|value| value.parse().ok())
-            .expect("an attribute is a number")
+        node.attribute(name).and_then(|value| value.parse().ok()).expect("an attribute is a number")
     };
     let size: Vec<f64> = root
         .attribute("viewBox")
@@ -40,12 +38,8 @@ pub(super) fn read(svg: &str) -> Drawn {
         .split(' ')
         .map(|n| n.parse().expect("a number"))
         .collect();
-    let mut drawn = Drawn {
-        width: size[2] / UNITS,
-        height: size[3] / UNITS,
-        words: Vec::new(),
-        shapes: Vec::new(),
-    };
+    let mut drawn =
+        Drawn { width: size[2] / UNITS, height: size[3] / UNITS, words: Vec::new(), shapes: Vec::new() };
     for node in root.children().filter(roxmltree::Node::is_element) {
         let tag = node.tag_name().name();
         let points: Vec<(f64, f64)> = match tag {
@@ -67,16 +61,10 @@ pub(super) fn read(svg: &str) -> Drawn {
                     .collect()
             }
         };
-        let colour = ["fill", "stroke"]
-            .iter()
-            .find_map(|name| node.attribute(*name).filter(|value| *value != "none"));
-        let points = points
-            .into_iter()
-            .map(|(x, y)| (x / UNITS, y / UNITS))
-            .collect();
-        drawn
-            .shapes
-            .push((tag.to_owned(), colour.unwrap_or("none").to_owned(), points));
+        let colour =
+            ["fill", "stroke"].iter().find_map(|name| node.attribute(*name).filter(|value| *value != "none"));
+        let points = points.into_iter().map(|(x, y)| (x / UNITS, y / UNITS)).collect();
+        drawn.shapes.push((tag.to_owned(), colour.unwrap_or("none").to_owned(), points));
     }
     drawn
 }
@@ -89,24 +77,14 @@ fn read_word(node: roxmltree::Node<'_, '_>) -> Word {
     let x = attribute("x").parse::<f64>().expect("x") / UNITS;
     let baseline = attribute("y").parse::<f64>().expect("y") / UNITS + 0.76 * size;
     assert_eq!(attribute("dy"), "0.76em");
-    let face = if node.attribute("font-weight").is_some() {
-        Face::Strong
-    } else {
-        Face::Regular
-    };
+    let face = if node.attribute("font-weight").is_some() { Face::Strong } else { Face::Regular };
     let anchor = match attribute("text-anchor") {
         "start" => Anchor::Start,
         "middle" => Anchor::Middle,
         _ => Anchor::End,
     };
     let words = node.text().unwrap_or_default().trim().to_owned();
-    let extent = Type {
-        size,
-        face,
-        colour: INK,
-        anchor,
-    }
-    .extent(x, baseline, &words);
+    let extent = Type { size, face, colour: INK, anchor }.extent(x, baseline, &words);
     // Without accents: the ascender and the descender of the font.
     Word {
         left: extent.left,
@@ -119,10 +97,7 @@ fn read_word(node: roxmltree::Node<'_, '_>) -> Word {
 
 /// The marks (filled vermillion pointers aside) of the first visit: open circles.
 pub(super) fn open_circles(drawn: &Drawn) -> Vec<(f64, f64)> {
-    let circles = drawn
-        .shapes
-        .iter()
-        .filter(|(tag, colour, _)| tag == "circle" && colour == "#D55E00");
+    let circles = drawn.shapes.iter().filter(|(tag, colour, _)| tag == "circle" && colour == "#D55E00");
     circles.map(|(_, _, points)| points[1]).collect()
 }
 

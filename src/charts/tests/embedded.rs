@@ -20,14 +20,9 @@ fn the_text_of_a_chart_is_set_in_its_own_family() {
         .with_static_file_resolver([("chart.svg", Bytes::from_string(svg))])
         .build();
     let world = engine.world_builder("main.typ").build().expect("a world");
-    let document = typst::compile::<PagedDocument>(&world)
-        .output
-        .expect("it compiles");
+    let document = typst::compile::<PagedDocument>(&world).output.expect("it compiles");
     let pdf = typst_pdf::pdf(&document, &typst_pdf::PdfOptions::default()).expect("it exports");
     let pdf = String::from_utf8_lossy(&pdf);
     assert!(pdf.contains("+SourceSans3-Regular") && pdf.contains("+SourceSans3-SemiBold"));
-    assert!(
-        !pdf.contains("SourceSerif4"),
-        "nothing fell back to the page's font"
-    );
+    assert!(!pdf.contains("SourceSerif4"), "nothing fell back to the page's font");
 }

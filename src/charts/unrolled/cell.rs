@@ -11,11 +11,7 @@ use super::{Sheet, Turns};
 
 /// The lowest and the highest reading that count, from the datum.
 pub(super) fn extremes(cell: &Turns) -> Option<(f64, f64)> {
-    let kept = cell
-        .turns
-        .iter()
-        .flatten()
-        .filter(|reading| !reading.struck);
+    let kept = cell.turns.iter().flatten().filter(|reading| !reading.struck);
     frame::span(kept.map(|reading| reading.value - cell.datum))
 }
 
@@ -51,45 +47,19 @@ pub(super) fn draw_turns(canvas: &mut Canvas, frame: &mut Frame, cell: &Turns, s
 fn draw_profile(canvas: &mut Canvas, frame: &Frame, cell: &Turns, state: State) {
     let Some(profile) = &cell.profile else { return };
     let angles = (0..=180).map(|step| f64::from(step) * 2.0);
-    let curve: Vec<(f64, f64)> = angles
-        .map(|angle| (angle, profile.at(angle) - cell.datum))
-        .collect();
+    let curve: Vec<(f64, f64)> = angles.map(|angle| (angle, profile.at(angle) - cell.datum)).collect();
     let pen = marks::curve(state);
-    frame.line(
-        canvas,
-        &curve,
-        Pen {
-            colour: state.word_colour(),
-            ..pen
-        },
-    );
+    frame.line(canvas, &curve, Pen { colour: state.word_colour(), ..pen });
 }
 
 /// A bracket as high as the total indicator reading, about the middle of the readings.
-pub(super) fn draw_bracket(
-    canvas: &mut Canvas,
-    frame: &Frame,
-    sheet: &Sheet,
-    tir: &Measured,
-    middle: f64,
-) {
+pub(super) fn draw_bracket(canvas: &mut Canvas, frame: &Frame, sheet: &Sheet, tir: &Measured, middle: f64) {
     let x = frame.area.right + 6.0;
-    let (low, high) = (
-        frame.y.at(middle - tir.value / 2.0),
-        frame.y.at(middle + tir.value / 2.0),
-    );
+    let (low, high) = (frame.y.at(middle - tir.value / 2.0), frame.y.at(middle + tir.value / 2.0));
     let pen = Pen::solid(INK, FINE);
     // The bracket may stand beside no more than its plot.
-    let room = Rect {
-        left: frame.area.right,
-        right: x + 1.0,
-        ..frame.area
-    };
-    canvas.line_within(
-        &room,
-        &[(x - 3.0, high), (x, high), (x, low), (x - 3.0, low)],
-        pen,
-    );
+    let room = Rect { left: frame.area.right, right: x + 1.0, ..frame.area };
+    canvas.line_within(&room, &[(x - 3.0, high), (x, high), (x, low), (x - 3.0, low)], pen);
     if !sheet.beside {
         return;
     }
@@ -98,9 +68,7 @@ pub(super) fn draw_bracket(
     let leading = SMALL * text::LEADING;
     let height = leading * lines.len() as f64;
     let centre = f64::midpoint(low, high);
-    let top = (centre - height / 2.0)
-        .min(frame.area.bottom - height)
-        .max(frame.area.top);
+    let top = (centre - height / 2.0).min(frame.area.bottom - height).max(frame.area.top);
     for (index, line) in lines.iter().enumerate() {
         let y = top + leading * (index as f64 + 0.5);
         canvas.words(x + 4.0, kind.centred_on(y), line, kind);

@@ -1,6 +1,8 @@
 //! The first page.
 
-use super::super::document::{Answer, Exhibit, Number, SummaryGroup, SummaryRow, SummaryTable, Unfair, Width};
+use super::super::document::{
+    Answer, Exhibit, Number, SummaryGroup, SummaryRow, SummaryTable, Unfair, Width,
+};
 use super::facts::state;
 use super::numbers::{number, signed};
 use super::{Sources, chart_asset, what_words};
@@ -58,9 +60,9 @@ fn table(sources: Sources<'_>) -> Option<SummaryTable> {
 fn row(check: &CheckFindings, at: &str, comparison: Option<&ComparisonFindings>) -> SummaryRow {
     let changes = comparison.and_then(|c| c.checks.iter().find(|changes| changes.check == check.check));
     let before = match (comparison, changes) {
-        (Some(comparison), changes) => changes
-            .and_then(|changes| changes.elsewhere.as_ref())
-            .or_else(|| check.visit(&comparison.before.visit).filter(|_| comparison.before.session.is_none())),
+        (Some(comparison), changes) => changes.and_then(|changes| changes.elsewhere.as_ref()).or_else(|| {
+            check.visit(&comparison.before.visit).filter(|_| comparison.before.session.is_none())
+        }),
         (None, _) => None,
     };
     let after = match comparison {

@@ -60,7 +60,11 @@ fn budget(sources: Sources<'_>, check: &CheckFindings, visit: &VisitFindings, fi
         dof: dof(expanded.dof),
         k: fixed(expanded.k, Decimals(2)),
         expanded: significant(expanded.expanded, 3),
-        note: if drawn { "Step and scatter carried through by Monte Carlo.".to_owned() } else { String::new() },
+        note: if drawn {
+            "Step and scatter carried through by Monte Carlo.".to_owned()
+        } else {
+            String::new()
+        },
     }
 }
 

@@ -9,8 +9,8 @@ use super::numbers::{at, number, signed};
 use super::{Sources, chart_asset, short_markup, visit_title, what_words};
 use crate::charts::exhibit;
 use crate::findings::{
-    Change, CheckChanges, CheckFindings, ComparisonFindings, Finding, Findings, RawTable, Verdict, VisitFindings,
-    sentences,
+    Change, CheckChanges, CheckFindings, ComparisonFindings, Finding, Findings, RawTable, Verdict,
+    VisitFindings, sentences,
 };
 use crate::quantity::{Decimals, decimals_for, fixed, significant};
 use crate::session::{Check, Session};
@@ -40,7 +40,9 @@ fn section(sources: Sources<'_>, check: &Check, found: &CheckFindings) -> CheckS
         key_figures: key_figures(found),
         procedure: check.procedure.as_ref().map(|text| short_markup(&check.id, text)),
         setup: set_up(session, check, found),
-        exhibits: drawn.map(|list| list.iter().map(|drawn| exhibit(check, drawn)).collect()).unwrap_or_default(),
+        exhibits: drawn
+            .map(|list| list.iter().map(|drawn| exhibit(check, drawn)).collect())
+            .unwrap_or_default(),
         sentences: sentences::of_check(session, found),
         findings: groups(session, found),
         readings: readings(session, found),
@@ -120,7 +122,11 @@ fn set_up(session: &Session, check: &Check, found: &CheckFindings) -> Vec<Fact> 
             let same = values.windows(2).all(|pair| pair[0].1 == pair[1].1) && values.len() == each.len();
             let value = match values.first() {
                 Some((_, value)) if same => (*value).to_owned(),
-                _ => values.iter().map(|(title, value)| format!("{value} ({title})")).collect::<Vec<_>>().join("; "),
+                _ => values
+                    .iter()
+                    .map(|(title, value)| format!("{value} ({title})"))
+                    .collect::<Vec<_>>()
+                    .join("; "),
             };
             Fact { label: sentences::capital(name), value }
         })
@@ -142,7 +148,8 @@ fn groups(session: &Session, found: &CheckFindings) -> Vec<FindingGroup> {
                         what: what_words(finding.what),
                         unit: finding.unit.symbol().to_owned(),
                         limit: finding.limit.as_ref().map_or_else(String::new, |limit| {
-                            let source = limit.source.as_ref().map_or_else(String::new, |s| format!(" ({s})"));
+                            let source =
+                                limit.source.as_ref().map_or_else(String::new, |s| format!(" ({s})"));
                             format!("{}{source}", sentences::limit_bound(limit, finding.unit))
                         }),
                         rows: vec![row],
@@ -168,9 +175,9 @@ fn finding_row(session: &Session, visit: &VisitFindings, finding: &Finding) -> F
         notes.push("at the floor".to_owned());
     }
     if finding.struck > 0 {
-        let with = finding.with_struck.map_or_else(String::new, |value| {
-            format!("; with it {}", significant(value, 3))
-        });
+        let with = finding
+            .with_struck
+            .map_or_else(String::new, |value| format!("; with it {}", significant(value, 3)));
         notes.push(format!("{} struck{with}", finding.struck));
     }
     if finding.value.is_none() {
@@ -302,7 +309,11 @@ fn notes(session: &Session, found: &CheckFindings) -> Vec<String> {
     }
     let all = found.visits.len();
     list.into_iter()
-        .map(|(note, titles)| if titles.len() == all { note } else { format!("{}: {note}", titles.join(", ")) })
+        .map(
+            |(note, titles)| {
+                if titles.len() == all { note } else { format!("{}: {note}", titles.join(", ")) }
+            },
+        )
         .collect()
 }
 

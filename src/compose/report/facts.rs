@@ -196,7 +196,9 @@ pub(super) fn instruments(session: &Session) -> Vec<InstrumentFacts> {
                 .filter(|check| {
                     session.visits.iter().any(|visit| {
                         visit.readings_of(&check.id).is_some_and(|readings| {
-                            session.instrument_used(check, readings).is_some_and(|used| used.id == instrument.id)
+                            session
+                                .instrument_used(check, readings)
+                                .is_some_and(|used| used.id == instrument.id)
                         })
                     })
                 })

@@ -100,7 +100,8 @@ fn story(sources: Sources<'_>, problems: &mut Problems) -> Option<Markup> {
     let rules = notes::Rules { name: "notes", heading_level: 2, image: &picture, covers: &covers };
     let converted = notes::to_typst(&source.text, &rules);
     for remark in &converted.remarks {
-        let place = crate::session::Place { source: std::sync::Arc::clone(source), span: remark.range.clone() };
+        let place =
+            crate::session::Place { source: std::sync::Arc::clone(source), span: remark.range.clone() };
         problems.push(Problem::error(remark.message.clone(), place).warning());
     }
     Some(Markup(converted.typst))
@@ -115,7 +116,7 @@ fn short_markup(name: &str, text: &str) -> Markup {
 
 /// Whether the report's typefaces have a character.
 fn covers(c: char) -> bool {
-    typeset::fonts::uncovered(c.encode_utf8(&mut [0; 4])).is_empty()
+    typeset::fonts::covers(c)
 }
 
 /// Every file of the session travels in the PDF, with the findings made from it.

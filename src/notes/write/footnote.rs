@@ -42,10 +42,7 @@ impl<'p> Writer<'p, '_> {
     /// The first paragraph is written without a call, so that it stands in the line of what is
     /// before it, the number of the footnote; `after_first` is written behind it.
     fn footnote_text(&mut self, definition: usize, after_first: &str) {
-        let depth = Depth {
-            footnotes: self.depth.footnotes + 1,
-            ..Depth::default()
-        };
+        let depth = Depth { footnotes: self.depth.footnotes + 1, ..Depth::default() };
         let around = std::mem::replace(&mut self.depth, depth);
         let first = definition + 1;
         let mut blocks = first;
@@ -61,12 +58,7 @@ impl<'p> Writer<'p, '_> {
 
     fn footnote_label(&mut self, number: usize) {
         self.out.push_str("label(\"");
-        self.out.extend(
-            self.rules
-                .name
-                .chars()
-                .map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }),
-        );
+        self.out.extend(self.rules.name.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }));
         // Writing to a string cannot fail.
         let _ = write!(self.out, "-footnote-{number}\")");
     }
@@ -75,8 +67,7 @@ impl<'p> Writer<'p, '_> {
     pub(super) fn left_over_footnotes(&mut self) {
         let plan: &'p _ = self.plan;
         for &definition in &plan.definitions {
-            let Some((Event::Start(Tag::FootnoteDefinition(label)), place)) =
-                plan.events.get(definition)
+            let Some((Event::Start(Tag::FootnoteDefinition(label)), place)) = plan.events.get(definition)
             else {
                 continue;
             };

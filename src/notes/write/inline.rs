@@ -110,8 +110,7 @@ impl Writer<'_, '_> {
         } else {
             format!("`{dest}` is written out and not linked: only http, https and mailto are")
         };
-        self.remarks
-            .add(RemarkKind::LinkNotFollowed, place, message);
+        self.remarks.add(RemarkKind::LinkNotFollowed, place, message);
         let shown = visible(dest, self.rules.covers);
         self.remarks.named(shown.named, place);
     }
@@ -138,8 +137,7 @@ impl Writer<'_, '_> {
     pub(super) fn unknown_reference(&mut self, place: &Range<usize>) {
         let written = self.markdown.get(place.clone()).unwrap_or_default();
         let message = format!("`{written}` refers to nothing in these notes");
-        self.remarks
-            .add(RemarkKind::ReferenceUnknown, place, message);
+        self.remarks.add(RemarkKind::ReferenceUnknown, place, message);
     }
 
     /// The words within an element, without their marks, as the description of a picture needs.

@@ -25,12 +25,10 @@ impl Writer<'_, '_> {
     /// The row of heads. It comes again on each page, but not if there is a link in it: PDF/UA-1
     /// forbids links in what is repeated (typst-pdf 0.15.1 refuses it).
     pub(super) fn table_head(&mut self, index: usize) {
-        let links = self.plan.within(index).iter().any(|(event, _)| {
-            matches!(
-                event,
-                Event::Start(Tag::Link { .. }) | Event::FootnoteReference(_)
-            )
-        });
+        let links =
+            self.plan.within(index).iter().any(|(event, _)| {
+                matches!(event, Event::Start(Tag::Link { .. }) | Event::FootnoteReference(_))
+            });
         self.out.push_str("table.header(");
         if links {
             self.out.push_str("repeat: false, ");
