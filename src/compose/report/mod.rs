@@ -53,7 +53,7 @@ pub fn file_asset(path: &str) -> String {
 
 /// Where a chart stands among the document's assets.
 pub fn chart_asset(check: &str, name: &str) -> String {
-    format!("charts/{check}-{name}.svg")
+    if check.is_empty() { format!("charts/{name}.svg") } else { format!("charts/{check}-{name}.svg") }
 }
 
 /// A path that is plain to Typst whatever the file is called: other characters are written as
@@ -126,7 +126,7 @@ fn attachments(sources: Sources<'_>) -> Vec<Attachment> {
         .iter()
         .filter(|item| item.bytes.is_some())
         .map(|item| Attachment {
-            name: item.path.clone(),
+            name: attached_name(&item.path),
             path: file_asset(&item.path),
             mime: item.mime.to_owned(),
             relationship: relationship(item).to_owned(),
@@ -149,6 +149,12 @@ fn attachments(sources: Sources<'_>) -> Vec<Attachment> {
         }
     }
     list
+}
+
+/// A path as one name: common tools refuse to take out a file whose name leads into folders. The
+/// path itself stands in the attachment's description.
+fn attached_name(path: &str) -> String {
+    path.replace('~', "~~").replace('/', "~")
 }
 
 /// How a file relates to the document (ISO 19005-3, 6.8; `AFRelationship`).
