@@ -19,8 +19,7 @@ fn readings() -> Vec<f64> {
 fn run_out_of_12_readings_and_3_turns() -> f64 {
     let readings = readings();
     let (step, scatter) = (Noise::rectangular(0.5), Noise::normal(0.3));
-    let inputs: Vec<&Noise> =
-        (0..12).map(|_| &step).chain((0..36).map(|_| &scatter)).collect();
+    let inputs: Vec<&Noise> = (0..12).map(|_| &step).chain((0..36).map(|_| &scatter)).collect();
     #[allow(clippy::cast_possible_truncation)]
     let offsets: Vec<f32> = readings.iter().map(|value| *value as f32).collect();
     let mut draws = Draws::seeded(&readings);
@@ -58,10 +57,8 @@ fn every_finding_of_a_station_by_the_whole_analysis(bencher: divan::Bencher<'_, 
         instruments: {i: {name: I, resolution: 0.0005 in, accuracy: 0.001 in}}\n\
         checks: {c: {measure: run-out, direction: radial, instrument: i, unit: thou}}\n";
     std::fs::write(folder.path().join("session.yaml"), session).expect("session.yaml");
-    let visit = format!(
-        "state: baseline\ndate: 2026-03-02\nreadings: {{c: {{turns: [{}]}}}}\n",
-        turns.join(", ")
-    );
+    let visit =
+        format!("state: baseline\ndate: 2026-03-02\nreadings: {{c: {{turns: [{}]}}}}\n", turns.join(", "));
     std::fs::write(folder.path().join("visits/v/visit.yaml"), visit).expect("visit.yaml");
     let mut problems = asfound::session::Problems::default();
     let session = asfound::session::read(folder.path(), &mut problems).expect("a session");

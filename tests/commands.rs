@@ -40,7 +40,8 @@ fn inspect_tells_what_was_found_and_writes_nothing() {
 fn report_writes_the_pdf_the_findings_and_the_charts_and_nothing_else() {
     let home = tempfile::tempdir().unwrap();
     let out = home.path().join("out").display().to_string();
-    let (code, said, err) = asfound(&["report", &demo("arbor-bearings").display().to_string(), "--out", &out]);
+    let (code, said, err) =
+        asfound(&["report", &demo("arbor-bearings").display().to_string(), "--out", &out]);
     assert_eq!(code, 0, "{err}");
     assert!(said.contains("report.pdf"), "{said}");
     let folder = home.path().join("out/arbor-bearings");
@@ -54,7 +55,8 @@ fn report_writes_the_pdf_the_findings_and_the_charts_and_nothing_else() {
 fn findings_json_has_a_row_for_every_finding_and_change_in_the_documented_columns() {
     let home = tempfile::tempdir().unwrap();
     let out = home.path().display().to_string();
-    let (code, _, err) = asfound(&["report", &demo("old-saw").display().to_string(), "--out", &out, "--quiet"]);
+    let (code, _, err) =
+        asfound(&["report", &demo("old-saw").display().to_string(), "--out", &out, "--quiet"]);
     assert_eq!(code, 0, "{err}");
     let text = fs::read_to_string(home.path().join("old-saw/findings.json")).unwrap();
     let json: serde_json::Value = serde_json::from_str(&text).unwrap();
@@ -89,8 +91,10 @@ fn the_same_session_gives_the_same_bytes_on_every_run() {
         let out = home.path().join(run);
         assert_eq!(asfound(&["report", &session, "--quiet", "--out", &out.display().to_string()]).0, 0);
         let folder = out.join("arbor-bearings");
-        let bytes: Vec<(String, Vec<u8>)> =
-            files_below(&folder).into_iter().map(|name| (name.clone(), fs::read(folder.join(name)).unwrap())).collect();
+        let bytes: Vec<(String, Vec<u8>)> = files_below(&folder)
+            .into_iter()
+            .map(|name| (name.clone(), fs::read(folder.join(name)).unwrap()))
+            .collect();
         runs.push(bytes);
     }
     assert_eq!(runs[0], runs[1]);

@@ -58,13 +58,17 @@ fn the_file_is_sound_and_claims_archival_and_accessible_form() {
     tool("qpdf", &["--check", pdf]);
     // The XMP of ISO 19005-3, 6.6.4 (pdfaid) and ISO 14289-1, clause 5 (pdfuaid).
     let metadata = tool("pdfinfo", &["-meta", pdf]);
-    for claim in
-        ["<pdfaid:part>3</pdfaid:part>", "<pdfaid:conformance>A</pdfaid:conformance>", "<pdfuaid:part>1</pdfuaid:part>"]
-    {
+    for claim in [
+        "<pdfaid:part>3</pdfaid:part>",
+        "<pdfaid:conformance>A</pdfaid:conformance>",
+        "<pdfuaid:part>1</pdfuaid:part>",
+    ] {
         assert!(metadata.contains(claim), "{claim} is not in {metadata}");
     }
     let info = tool("pdfinfo", &[pdf]);
-    for line in ["Tagged:          yes", "Title:           Arbor bearings on a 10-inch cabinet saw", "612 x 792 pts"] {
+    for line in
+        ["Tagged:          yes", "Title:           Arbor bearings on a 10-inch cabinet saw", "612 x 792 pts"]
+    {
         assert!(info.contains(line), "{line} is not in {info}");
     }
 }
@@ -112,7 +116,12 @@ fn every_file_of_the_session_travels_inside_with_its_bytes() {
 fn attachments_say_their_type_and_their_relationship() {
     // ISO 19005-3, 6.8: MIME type, AFRelationship, referenced from an AF array.
     let shown = tool("qpdf", &["--qdf", "--object-streams=disable", demo().to_str().unwrap(), "-"]);
-    for key in ["/AFRelationship /Source", "/AFRelationship /Data", "/AFRelationship /Supplement", "/Subtype /text#2fcsv"] {
+    for key in [
+        "/AFRelationship /Source",
+        "/AFRelationship /Data",
+        "/AFRelationship /Supplement",
+        "/Subtype /text#2fcsv",
+    ] {
         let found = shown.to_lowercase().contains(&key.to_lowercase());
         assert!(found, "{key} is missing");
     }
@@ -166,9 +175,12 @@ fn typst_and_template_code_come_out_as_the_letters_typed() {
 
 #[test]
 fn other_scripts_and_control_characters_make_a_report() {
-    for (session, letters) in
-        [("right-to-left-and-cjk", "主轴跳动检查"), ("control-characters", ""), ("long-texts", ""), ("formula-in-a-text", "=")]
-    {
+    for (session, letters) in [
+        ("right-to-left-and-cjk", "主轴跳动检查"),
+        ("control-characters", ""),
+        ("long-texts", ""),
+        ("formula-in-a-text", "="),
+    ] {
         let (_home, pdf) = report(&root().join("tests/hostile").join(session));
         tool("qpdf", &["--check", pdf.to_str().unwrap()]);
         let text = text_of(&pdf);

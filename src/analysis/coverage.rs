@@ -5,7 +5,7 @@ use crate::session::{Session, days_between};
 
 /// Holds every visit of a machine and every event of the diary against its windows. The last day
 /// of a window is inside.
-pub fn windows(session: &Session) -> Vec<CoverageWindow> {
+pub(super) fn windows(session: &Session) -> Vec<CoverageWindow> {
     let mut windows = Vec::new();
     for machine in &session.machines {
         let Some(from) = machine.bought else {

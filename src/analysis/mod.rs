@@ -12,11 +12,9 @@ pub mod harmonics;
 pub mod monte_carlo;
 pub mod quantity;
 pub mod run_out;
-mod run_out_patterns;
 pub mod spindle;
 pub mod statistics;
 pub mod student;
-mod turns;
 pub mod uncertainty;
 pub mod verdict;
 

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 /// What could not be written, and why.
 #[derive(Debug, thiserror::Error)]
 #[error("cannot write {}: {source}", path.display())]
-pub struct WriteError {
+pub(super) struct WriteError {
     /// The path at hand.
     pub path: PathBuf,
     /// What the system said.

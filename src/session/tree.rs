@@ -13,9 +13,9 @@ use saphyr_parser::{Event, Marker, Parser, ScalarStyle, Span};
 use super::problem::{Place, Problem, Problems, SourceFile};
 
 /// Nesting deeper than this is no session.
-pub const MOST_DEPTH: usize = 32;
+pub(super) const MOST_DEPTH: usize = 32;
 /// More nodes than this, anchors followed, are no session: about 200,000 typed readings.
-pub const MOST_NODES: usize = 400_000;
+pub(super) const MOST_NODES: usize = 400_000;
 
 /// A value in a YAML file and the bytes it stands on.
 #[derive(Clone, Debug)]
@@ -104,7 +104,7 @@ impl Node {
 
 /// Reads a file's text to a tree. What is wrong goes to `problems`; the tree is given where the
 /// text could be understood at all.
-pub fn read(source: &Arc<SourceFile>, problems: &mut Problems) -> Option<Node> {
+pub(super) fn read(source: &Arc<SourceFile>, problems: &mut Problems) -> Option<Node> {
     let mut builder = Builder {
         source,
         bytes: byte_offsets(&source.text),

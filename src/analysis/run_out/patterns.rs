@@ -5,7 +5,7 @@ use crate::findings::{CheckFindings, Finding, Pattern, VisitFindings};
 use crate::quantity::{Unit, round_with_uncertainty};
 use crate::session::Session;
 
-use super::run_out::{Direction, RunOutDetails};
+use super::{Direction, RunOutDetails};
 
 /// Twice per turn is worth a word from this share of the once-per-turn part (common practice).
 const NOTABLE_SHARE: f64 = 0.5;

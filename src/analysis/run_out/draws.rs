@@ -1,0 +1,145 @@
+//! The Monte Carlo of a station: what noise does to its run-out and its amplitudes.
+
+use super::super::harmonics::{At, Fit};
+use super::super::monte_carlo::{Draws, LANES, Noise, Row, point_95, propagate, spread};
+use super::super::uncertainty::Repeatability;
+
+/// The noise of a reading: the display step, and a scatter where one is known.
+#[derive(Clone, Debug)]
+pub(super) struct ReadingNoise {
+    /// The display step.
+    pub step: f64,
+    /// The scatter of one reading.
+    pub spread: Option<Repeatability>,
+    /// Where the scatter comes from, for the budget.
+    pub spread_name: &'static str,
+}
+
+impl ReadingNoise {
+    /// The variances of step and scatter.
+    pub(super) fn variances(&self) -> (f64, f64) {
+        let spread = self.spread.map_or(0.0, |spread| spread.deviation.powi(2));
+        (self.step.powi(2) / 12.0, spread)
+    }
+}
+
+/// What the draws give for one size.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Drawn {
+    /// The standard uncertainty from step and scatter.
+    pub spread: f64,
+    /// What a perfect part would show 95 times in 100.
+    pub floor: f64,
+}
+
+/// What the draws give for a station.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct AllDrawn {
+    /// Of the run-out, mean of the turns' ranges.
+    pub tir: Drawn,
+    /// Of the once-per-turn and the twice-per-turn size.
+    pub harmonics: [Drawn; 2],
+}
+
+/// Draws twice: about the readings with `noise`, for the spread, and about nothing with `idle`
+/// (what the instrument does by itself), for the floor.
+pub(super) fn draw(
+    places: &[At],
+    values: &[f64],
+    fitted: Option<&Fit>,
+    noise: &ReadingNoise,
+    idle: &ReadingNoise,
+) -> AllDrawn {
+    let mut draws = Draws::seeded(values);
+    let nothing = vec![0.0; values.len()];
+    let around = Station::new(places, values, fitted).propagate(&mut draws, noise);
+    let alone = Station::new(places, &nothing, fitted).propagate(&mut draws, idle);
+    let [tir, once, twice] = around;
+    let [tir_alone, once_alone, twice_alone] = alone;
+    let drawn = |around: &[f32], alone: Vec<f32>| Drawn { spread: spread(around), floor: point_95(alone) };
+    AllDrawn {
+        tir: drawn(&tir, tir_alone),
+        harmonics: [drawn(&once, once_alone), drawn(&twice, twice_alone)],
+    }
+}
+
+/// A station's readings as the draws need them.
+struct Station {
+    /// Less the first, so that single precision is ample.
+    offsets: Vec<f32>,
+    /// Which of the distinct angles each was read at.
+    slots: Vec<usize>,
+    /// How many distinct angles there are.
+    angles: usize,
+    /// The turn of each.
+    turns: Vec<usize>,
+    /// What each adds to a₁, b₁, a₂, b₂.
+    weights: Vec<[f32; 4]>,
+}
+
+impl Station {
+    #[allow(clippy::cast_possible_truncation)]
+    fn new(places: &[At], values: &[f64], fitted: Option<&Fit>) -> Self {
+        let mut angles: Vec<f64> = places.iter().map(|at| at.angle).collect();
+        angles.sort_by(f64::total_cmp);
+        angles.dedup();
+        let first = values.first().copied().unwrap_or(0.0);
+        let slot = |at: &At| angles.iter().position(|angle| angle.total_cmp(&at.angle).is_eq()).unwrap_or(0);
+        let weight = |row: usize, reading: usize| {
+            fitted.and_then(|fit| fit.operator.get((row, reading))).map_or(0.0, |weight| *weight as f32)
+        };
+        Self {
+            offsets: values.iter().map(|value| (value - first) as f32).collect(),
+            slots: places.iter().map(slot).collect(),
+            angles: angles.len(),
+            turns: places.iter().map(|at| at.turn).collect(),
+            weights: (0..values.len())
+                .map(|reading| std::array::from_fn(|row| weight(row, reading)))
+                .collect(),
+        }
+    }
+
+    /// Run-out, once-per-turn and twice-per-turn size of every draw. Each angle's rounding error
+    /// is one input for all turns, each reading's scatter one of its own.
+    fn propagate(&self, draws: &mut Draws, noise: &ReadingNoise) -> [Vec<f32>; 3] {
+        let stepped = Noise::rectangular(noise.step);
+        let scattered = Noise::normal(noise.spread.map_or(0.0, |spread| spread.deviation));
+        let inputs: Vec<&Noise> =
+            (0..self.angles).map(|_| &stepped).chain(self.offsets.iter().map(|_| &scattered)).collect();
+        let turn_count = self.turns.iter().max().map_or(1, |last| last + 1);
+        propagate(draws, &inputs, |rows: &[Row], out| self.statistics(rows, turn_count as f32, out))
+    }
+
+    fn statistics(&self, rows: &[Row], turn_count: f32, out: &mut [Row; 3]) {
+        let mut sums = [[0f32; LANES]; 4];
+        let mut total = [0f32; LANES];
+        let (mut low, mut high) = ([f32::MAX; LANES], [f32::MIN; LANES]);
+        for (reading, offset) in self.offsets.iter().enumerate() {
+            let step = &rows[self.slots[reading]];
+            let scatter = &rows[self.angles + reading];
+            let mut values = [0f32; LANES];
+            for lane in 0..LANES {
+                let value = offset + step[lane] + scatter[lane];
+                values[lane] = value;
+                low[lane] = low[lane].min(value);
+                high[lane] = high[lane].max(value);
+            }
+            for (sum, weight) in sums.iter_mut().zip(self.weights[reading]) {
+                for lane in 0..LANES {
+                    sum[lane] += weight * values[lane];
+                }
+            }
+            if self.turns.get(reading + 1) != Some(&self.turns[reading]) {
+                for lane in 0..LANES {
+                    total[lane] += high[lane] - low[lane];
+                }
+                (low, high) = ([f32::MAX; LANES], [f32::MIN; LANES]);
+            }
+        }
+        for lane in 0..LANES {
+            out[0][lane] = total[lane] / turn_count;
+            out[1][lane] = 2.0 * (sums[0][lane].powi(2) + sums[1][lane].powi(2)).sqrt();
+            out[2][lane] = 2.0 * (sums[2][lane].powi(2) + sums[3][lane].powi(2)).sqrt();
+        }
+    }
+}
