@@ -140,59 +140,66 @@ impl Reader {
 
     fn session(mut self, problems: &mut Problems) -> Option<Session> {
         let mut fields = self.top("session.yaml", "the session", problems)?;
-        let title = fields.need_text("title", "Arbor bearings on a 10-inch cabinet saw", problems);
-        let question = fields.text("question", problems);
-        let ask = fields.text("ask", problems);
-        let prepared_by = fields.text("prepared_by", problems);
-        fields.need("units", "inch", problems);
-        let units = fields
-            .one_of("units", &[("inch", UnitSystem::Inch), ("metric", UnitSystem::Metric)], problems)
-            .unwrap_or(UnitSystem::Metric);
-        let paper = fields
-            .one_of("paper", &[("us-letter", Paper::UsLetter), ("a4", Paper::A4)], problems)
-            .unwrap_or(if units == UnitSystem::Inch { Paper::UsLetter } else { Paper::A4 });
-        let machines = ids(&mut fields, "machines", "a machine", problems, Machine::read);
-        let instruments = ids(&mut fields, "instruments", "an instrument", problems, Instrument::read);
-        let letter = letter(&mut fields, problems);
-        let events = events(&mut fields, &self, problems);
-        let checks = ids(&mut fields, "checks", "a check", problems, Check::read);
-        let written_machines = keys(&mut fields, "machines");
-        if written_machines.is_empty() {
+        let mut session = self.head(&mut fields, problems);
+        self.parts(&mut session, &mut fields, problems);
+        let names = Names {
+            machines: keys(&mut fields, "machines"),
+            checks: keys(&mut fields, "checks"),
+            instruments: keys(&mut fields, "instruments"),
+        };
+        if names.machines.is_empty() {
             fields.need("machines", "\n  saw: {name: Marlstone CS-10}", problems);
         }
-        if keys(&mut fields, "checks").is_empty() {
+        if names.checks.is_empty() {
             fields.need("checks", "\n  arbor-runout: {measure: run-out}", problems);
         }
-        let compare = self.comparisons(&mut fields, problems);
-        let check_names = keys(&mut fields, "checks");
-        let instrument_names = keys(&mut fields, "instruments");
         fields.finish(problems);
-        let visits = self.visits(&written_machines, problems);
-        let notes = self.source("notes.md", MOST_NOTES, problems).ok().map(|source| Notes { source });
-        let mut session = Session {
-            root: self.walls.root().to_path_buf(),
-            name: self.name,
-            title: title.unwrap_or_default(),
-            question,
-            ask,
-            prepared_by,
-            units,
-            paper,
-            machines,
-            instruments,
-            letter,
-            events,
-            checks,
-            compare: compare.unwrap_or_default(),
-            visits,
-            notes,
-            others: self.others,
-        };
-        super::cross::check(&session, &check_names, &instrument_names, problems);
+        session.visits = self.visits(&names.machines, problems);
+        session.notes = self.source("notes.md", MOST_NOTES, problems).ok().map(|source| Notes { source });
+        session.others = self.others;
+        super::cross::check(&session, &names.checks, &names.instruments, problems);
         if session.compare.is_empty() {
             session.compare.extend(default_comparison(&session));
         }
         Some(session)
+    }
+
+    /// What the session says of itself.
+    fn head(&self, fields: &mut Fields, problems: &mut Problems) -> Session {
+        let title = fields.need_text("title", "Arbor bearings on a 10-inch cabinet saw", problems);
+        fields.need("units", "inch", problems);
+        let units = [("inch", UnitSystem::Inch), ("metric", UnitSystem::Metric)];
+        let units = fields.one_of("units", &units, problems).unwrap_or(UnitSystem::Metric);
+        let usual = if units == UnitSystem::Inch { Paper::UsLetter } else { Paper::A4 };
+        let papers = [("us-letter", Paper::UsLetter), ("a4", Paper::A4)];
+        Session {
+            root: self.walls.root().to_path_buf(),
+            name: self.name.clone(),
+            title: title.unwrap_or_default(),
+            question: fields.text("question", problems),
+            ask: fields.text("ask", problems),
+            prepared_by: fields.text("prepared_by", problems),
+            units,
+            paper: fields.one_of("paper", &papers, problems).unwrap_or(usual),
+            machines: Vec::new(),
+            instruments: Vec::new(),
+            letter: letter(fields, problems),
+            events: Vec::new(),
+            checks: Vec::new(),
+            compare: Vec::new(),
+            visits: Vec::new(),
+            notes: None,
+            others: Vec::new(),
+        }
+    }
+
+    /// Machines, instruments, checks, the diary, and what is compared.
+    fn parts(&mut self, session: &mut Session, fields: &mut Fields, problems: &mut Problems) {
+        session.machines = ids(fields, "machines", "a machine", problems, Machine::read);
+        session.instruments = ids(fields, "instruments", "an instrument", problems, Instrument::read);
+        session.events = events(fields, self, problems);
+        session.checks = ids(fields, "checks", "a check", problems, Check::read);
+        session.compare = self.comparisons(fields, problems).unwrap_or_default();
     }
 
     fn comparisons(&mut self, fields: &mut Fields, problems: &mut Problems) -> Option<Vec<Comparison>> {
@@ -347,6 +354,13 @@ impl Reader {
         );
         None
     }
+}
+
+/// The ids that were written, well-formed or not.
+struct Names {
+    machines: Vec<String>,
+    checks: Vec<String>,
+    instruments: Vec<String>,
 }
 
 /// That a file is not there (or was said to be unreadable).
