@@ -10,6 +10,8 @@ use crate::session::{Problem, Problems, Session, Walls};
 
 /// Files above this are listed with their hash but do not travel inside the PDF.
 pub const MOST_ATTACHED: u64 = 32 << 20;
+/// All that travels inside one PDF.
+const MOST_ATTACHED_TOGETHER: u64 = 96 << 20;
 /// More files than this are no session.
 const MOST_FILES: usize = 20_000;
 
@@ -46,6 +48,7 @@ fn hex(bytes: &[u8]) -> String {
 /// folder is an error; a link inside it counts as the file it leads to.
 pub fn inventory(session: &Session, problems: &mut Problems) -> Vec<Item> {
     let mut items = Vec::new();
+    let mut room = MOST_ATTACHED_TOGETHER;
     let Ok(walls) = Walls::around(&session.root) else {
         problems.push(Problem::folder(format!("the folder {} went away", session.name)));
         return items;
@@ -68,8 +71,14 @@ pub fn inventory(session: &Session, problems: &mut Problems) -> Vec<Item> {
         let relative = entry.path().strip_prefix(walls.root()).unwrap_or(entry.path());
         let parts: Vec<String> =
             relative.components().map(|part| part.as_os_str().to_string_lossy().into_owned()).collect();
-        match item(&walls, parts.join("/")) {
-            Ok(Some(item)) => items.push(item),
+        match item(&walls, parts.join("/"), room) {
+            Ok(Some(item)) => {
+                match &item.bytes {
+                    Some(bytes) => room = room.saturating_sub(bytes.len() as u64),
+                    None => problems.push(too_large(&item)),
+                }
+                items.push(item);
+            }
             Ok(None) => {}
             Err(why) => problems.push(why),
         }
@@ -77,7 +86,12 @@ pub fn inventory(session: &Session, problems: &mut Problems) -> Vec<Item> {
     items
 }
 
-fn item(walls: &Walls, path: String) -> Result<Option<Item>, Problem> {
+fn too_large(item: &Item) -> Problem {
+    let said = format!("{} is too large to travel inside the PDF; its SHA-256 is listed", item.path);
+    Problem::folder(said).warning().help("keep it beside the report, so that the two can be held together")
+}
+
+fn item(walls: &Walls, path: String, room: u64) -> Result<Option<Item>, Problem> {
     let resolved = match walls.resolve(&path) {
         Ok(resolved) => resolved,
         // A link to a folder: what lies there is counted where it stands.
@@ -86,7 +100,7 @@ fn item(walls: &Walls, path: String) -> Result<Option<Item>, Problem> {
     };
     let unreadable = |error: std::io::Error| Problem::folder(format!("{path} cannot be read: {error}"));
     let size = fs::metadata(&resolved).map_err(unreadable)?.len();
-    let (sha256, bytes) = if size <= MOST_ATTACHED {
+    let (sha256, bytes) = if size <= MOST_ATTACHED.min(room) {
         let bytes = fs::read(&resolved).map_err(unreadable)?;
         (sha256(&bytes), Some(bytes))
     } else {
