@@ -270,7 +270,7 @@ fn standing(findings: &Findings) -> Option<String> {
     let beyond = tally(&[Verdict::Over, Verdict::Under]);
     let close = tally(&[Verdict::TooCloseToCall]);
     let mut text = if last.is_empty() {
-        "No check has a limit to be held against".to_owned()
+        "No check has a limit, so there is no verdict; the numbers stand as a record".to_owned()
     } else {
         format!(
             "At the last visit {} within {} limit, {} beyond it and {} too close to call",
