@@ -10,7 +10,8 @@ use crate::session::Session;
 /// More rows than this do not fit a first page; each check then shows its telling place alone.
 const MOST_ROWS: usize = 8;
 
-/// The places of each check that the first page speaks of: all where they fit, else the telling one.
+/// The places of each check that the first page speaks of: all where they fit, else the
+/// telling one and one that stands worse in the end.
 pub fn rows(findings: &Findings) -> Vec<(&CheckFindings, String)> {
     let mut all = Vec::new();
     for check in findings.checks.iter().filter(|check| !check.visits.is_empty()) {
@@ -23,7 +24,7 @@ pub fn rows(findings: &Findings) -> Vec<(&CheckFindings, String)> {
         all.extend(places.into_iter().map(|at| (check, at)));
     }
     if all.len() > MOST_ROWS {
-        all.retain(|(check, at)| sentences::telling_place(check) == Some(at));
+        all.retain(|(check, at)| sentences::speaks_for(check, at));
     }
     all
 }

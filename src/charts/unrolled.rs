@@ -149,7 +149,7 @@ impl Unrolled {
 
     fn sheet(&self) -> Result<Sheet, ChartError> {
         let height = match self.stations.len() {
-            0 | 1 => 92.0,
+            0 | 1 => 84.0,
             2 => 80.0,
             3 => 72.0,
             4 | 5 => 58.0,

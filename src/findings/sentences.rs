@@ -80,6 +80,17 @@ pub fn telling_place(check: &CheckFindings) -> Option<&str> {
         .map(|finding| finding.at.as_str())
 }
 
+/// Whether a place may not be left out of a summary: it is the telling place, or the last visit's
+/// verdict there is worse than at the telling place.
+pub fn speaks_for(check: &CheckFindings, at: &str) -> bool {
+    let Some(telling) = telling_place(check) else { return true };
+    let last = |at: &str| {
+        let finding = check.visits.last().and_then(|visit| visit.finding(at, check.main));
+        finding.map_or(0, |finding| weight(finding.verdict))
+    };
+    at == telling || last(at) > last(telling)
+}
+
 /// A title as the start of a sentence, with the place: "Arbor run-out at the tip".
 fn subject(check: &CheckFindings, at: &str) -> String {
     if at.is_empty() { check.title.clone() } else { format!("{}, {at}", check.title) }

@@ -116,6 +116,7 @@ fn answer() -> Answer {
             differs: text(
                 "the blade was a 40-tooth thin kerf as found and a 24-tooth full kerf as left. The change is printed, and nothing is concluded from it about the repair.",
             ),
+            in_table: true,
         }],
     }
 }

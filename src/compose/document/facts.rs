@@ -110,6 +110,8 @@ pub struct Unfair {
     pub what: String,
     /// What differs, in a sentence.
     pub differs: String,
+    /// Whether the table above shows it, with the mark †.
+    pub in_table: bool,
 }
 
 /// A label and what stands behind it.

@@ -85,7 +85,7 @@ fn methods(sources: Sources<'_>) -> Vec<Method> {
             Some((body, source)) if source.ends_with(").") => (body, source.trim_end_matches(").")),
             _ => (rest, ""),
         };
-        list.push(method(what, &sentences::full_stop(body), source));
+        list.push(method(what, &sentences::full_stop(&sentences::capital(body)), source));
     }
     list
 }
