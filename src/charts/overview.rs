@@ -8,9 +8,10 @@ use crate::quantity::Kind;
 use crate::session::Session;
 
 /// More rows than this do not fit a first page; each check then shows its telling place alone.
-const MOST_ROWS: usize = 14;
+const MOST_ROWS: usize = 8;
 
-/// The places of each check that the first page speaks of: all where they fit, else the telling one.
+/// The places of each check that the first page speaks of: all where they fit, else the
+/// telling one and one that stands worse in the end.
 pub fn rows(findings: &Findings) -> Vec<(&CheckFindings, String)> {
     let mut all = Vec::new();
     for check in findings.checks.iter().filter(|check| !check.visits.is_empty()) {
@@ -23,7 +24,7 @@ pub fn rows(findings: &Findings) -> Vec<(&CheckFindings, String)> {
         all.extend(places.into_iter().map(|at| (check, at)));
     }
     if all.len() > MOST_ROWS {
-        all.retain(|(check, at)| sentences::telling_place(check) == Some(at));
+        all.retain(|(check, at)| sentences::speaks_for(check, at));
     }
     all
 }
@@ -55,6 +56,7 @@ pub fn draw(session: &Session, findings: &Findings, widths: Widths) -> Result<Op
     if drawn.is_empty() {
         return Ok(None);
     }
+    let limited = drawn.iter().any(|(_, limit, ..)| limit.is_some());
     // A visit at which nothing on the page was measured has no column.
     let kept: Vec<usize> = (0..visits.len()).filter(|column| columns[*column].is_some()).collect();
     let chart = Summary {
@@ -74,7 +76,11 @@ pub fn draw(session: &Session, findings: &Findings, widths: Widths) -> Result<Op
         name: "summary",
         svg: chart.draw()?,
         title: String::new(),
-        caption: "Every check against its limit; whiskers are the expanded uncertainty (95 %).".to_owned(),
+        caption: if limited {
+            "Every check against its limit; whiskers are the expanded uncertainty (95 %).".to_owned()
+        } else {
+            "Every check; whiskers are the expanded uncertainty (95 %).".to_owned()
+        },
         measure: Measure::Full,
     }))
 }

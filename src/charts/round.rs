@@ -83,7 +83,7 @@ impl Round {
         self.check()?;
         let per_row = self.per_row();
         let cell = self.width_pt / per_row as f64;
-        let outer = (cell / 2.0 - ROUND_ABOUT).min(74.0);
+        let outer = (cell / 2.0 - ROUND_ABOUT).min(54.0);
         if outer < 24.0 {
             return Err(ChartError::TooNarrow { width_pt: self.width_pt });
         }

@@ -72,7 +72,7 @@ impl OffsetAndTilt {
     }
 }
 
-const PLOT_HEIGHT: f64 = 118.0;
+const PLOT_HEIGHT: f64 = 104.0;
 const CURVE_POINTS: u32 = 120;
 
 impl Spindle {

@@ -72,7 +72,7 @@ impl Summary {
         let groups = Group::all(self);
         let mut canvas = Canvas::default();
         let mut y = self.draw_heads(&mut canvas, &columns);
-        let compact = self.rows.len() > 24;
+        let compact = self.rows.len() > 5;
         for group in &groups {
             if groups.len() > 1 || !group.is_share_of_limit() {
                 y = group.draw_heading(&mut canvas, &columns, y);

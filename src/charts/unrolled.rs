@@ -149,9 +149,11 @@ impl Unrolled {
 
     fn sheet(&self) -> Result<Sheet, ChartError> {
         let height = match self.stations.len() {
-            0..=2 => 92.0,
-            3 => 80.0,
-            _ => 66.0,
+            0 | 1 => 84.0,
+            2 => 80.0,
+            3 => 72.0,
+            4 | 5 => 58.0,
+            _ => 48.0,
         };
         let values = Values::new(self.data_range()?, self.range, if height > 70.0 { 7 } else { 5 })?;
         let left = values.label_width() + 5.0;

@@ -11,7 +11,10 @@ mod facts;
 
 use serde::{Serialize, Serializer};
 
-pub use appendices::{Appendices, Attachment, Budget, BudgetRow, FileFacts, Method};
+pub use appendices::{
+    Appendices, Attachment, Budget, BudgetComponent, BudgetGroup, BudgetPart, BudgetRow, BudgetTable,
+    FileFacts, Method,
+};
 pub use checks::{
     ChangeGroup, ChangeRow, ChangeTable, CheckSection, Comparison, ConditionRow, FindingGroup, FindingRow,
     KeyFigure, Reading, ReadingRow, ReadingTable,
@@ -125,9 +128,9 @@ pub struct Number {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Width {
-    /// The text column, 125 mm on US Letter and 119 mm on A4; the caption stands in the margin.
+    /// The text column, 125 mm on US Letter and 119 mm on A4.
     Text,
-    /// Text and margin together, 178 mm and 172 mm; the caption stands below.
+    /// Text and margin together, 178 mm and 172 mm.
     Full,
     /// Half of `Full`; two that follow each other stand side by side.
     Half,

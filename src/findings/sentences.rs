@@ -80,6 +80,17 @@ pub fn telling_place(check: &CheckFindings) -> Option<&str> {
         .map(|finding| finding.at.as_str())
 }
 
+/// Whether a place may not be left out of a summary: it is the telling place, or the last visit's
+/// verdict there is worse than at the telling place.
+pub fn speaks_for(check: &CheckFindings, at: &str) -> bool {
+    let Some(telling) = telling_place(check) else { return true };
+    let last = |at: &str| {
+        let finding = check.visits.last().and_then(|visit| visit.finding(at, check.main));
+        finding.map_or(0, |finding| weight(finding.verdict))
+    };
+    at == telling || last(at) > last(telling)
+}
+
 /// A title as the start of a sentence, with the place: "Arbor run-out at the tip".
 fn subject(check: &CheckFindings, at: &str) -> String {
     if at.is_empty() { check.title.clone() } else { format!("{}, {at}", check.title) }
@@ -270,7 +281,7 @@ fn standing(findings: &Findings) -> Option<String> {
     let beyond = tally(&[Verdict::Over, Verdict::Under]);
     let close = tally(&[Verdict::TooCloseToCall]);
     let mut text = if last.is_empty() {
-        "No check has a limit to be held against".to_owned()
+        "No check has a limit, so there is no verdict; the numbers stand as a record".to_owned()
     } else {
         format!(
             "At the last visit {} within {} limit, {} beyond it and {} too close to call",

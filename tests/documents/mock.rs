@@ -67,7 +67,6 @@ fn answer() -> Answer {
             groups: vec![
                 SummaryGroup {
                     title: text("Arbor run-out"),
-                    what: text("total run-out"),
                     unit: text("thou"),
                     rows: vec![
                         summary_row(
@@ -98,7 +97,6 @@ fn answer() -> Answer {
                 },
                 SummaryGroup {
                     title: text("Flange wobble"),
-                    what: text("total run-out"),
                     unit: text("thou"),
                     rows: vec![summary_row(
                         "rim",
@@ -109,19 +107,16 @@ fn answer() -> Answer {
                         "better",
                     )],
                 },
-                SummaryGroup {
-                    title: text("Coast-down time"),
-                    what: text("mean"),
-                    unit: text("s"),
-                    rows: vec![coast],
-                },
+                SummaryGroup { title: text("Coast-down time"), unit: text("s"), rows: vec![coast] },
             ],
+            note: text("± is the expanded uncertainty, 95 %."),
         }),
         unfair: vec![Unfair {
             what: text("Coast-down time, as found to as left"),
             differs: text(
                 "the blade was a 40-tooth thin kerf as found and a 24-tooth full kerf as left. The change is printed, and nothing is concluded from it about the repair.",
             ),
+            in_table: true,
         }],
     }
 }
@@ -130,10 +125,17 @@ fn reading(shown: &str) -> Reading {
     Reading { shown: text(shown), struck_because: None }
 }
 
+fn state_word(state: State) -> String {
+    text(if state == State::AsFound { "As found" } else { "As left" })
+}
+
 fn reading_table(title: &str, state: State, angles: usize) -> ReadingTable {
     let rows = ["shoulder", "middle", "tip"].iter().enumerate().flat_map(|(s, station)| {
         (1..=3).map(move |turn| ReadingRow {
-            labels: vec![text(station), turn.to_string()],
+            state: Some(state),
+            labels: vec![state_word(state), text(station), turn.to_string()],
+            is_head: false,
+            follows: turn > 1,
             cells: (0..angles)
                 .map(|i| {
                     let wave = (i * 7 + turn * 3 + s * 5) % 8;
@@ -150,9 +152,8 @@ fn reading_table(title: &str, state: State, angles: usize) -> ReadingTable {
     });
     ReadingTable {
         title: text(title),
-        state: Some(state),
         unit: text("thou"),
-        label_heads: vec![text("station"), text("turn")],
+        label_heads: vec![text("visit"), text("where"), text("turn")],
         value_heads: (0..angles).map(|i| format!("{}°", i * 360 / angles)).collect(),
         rows: rows.collect(),
         note: String::new(),
@@ -185,6 +186,7 @@ fn change_row(place: &str, numbers: [&str; 6], conclusion: &str, adjusted: &str)
     let [before, after, change, low, high, percent] = numbers.map(text);
     ChangeRow {
         place: text(place),
+        over_all: place == "all stations",
         before,
         after,
         change,
@@ -326,9 +328,13 @@ fn arbor() -> CheckSection {
                 ],
             },
         ],
+        finding_notes: vec![text("Limit for total run-out (TIR): at most 1 thou (Owner’s guide, p. 9).")],
         readings: vec![reading_table("As found", AsFound, 8), reading_table("As left", AsLeft, 8)],
         changes: vec![ChangeTable {
             title: text("Before and after the bearing change"),
+            elsewhere: None,
+            before_title: text("As found, 2\u{a0}March\u{a0}2026"),
+            after_title: text("As left, 20\u{a0}March\u{a0}2026"),
             before: AsFound,
             after: AsLeft,
             like_for_like: true,
@@ -380,9 +386,12 @@ fn arbor() -> CheckSection {
 
 fn coast() -> CheckSection {
     use State::{AsFound, AsLeft};
-    let row = |visit: &str, cells: [&str; 5]| ReadingRow {
-        labels: vec![text(visit)],
+    let row = |state: State, cells: [&str; 5]| ReadingRow {
+        state: Some(state),
+        labels: vec![state_word(state)],
         cells: cells.map(reading).into(),
+        is_head: false,
+        follows: false,
     };
     CheckSection {
         id: text("coast-down"),
@@ -422,20 +431,23 @@ fn coast() -> CheckSection {
                 finding_row("", AsLeft, "19.20", "0.58", "", "", ""),
             ],
         }],
+        finding_notes: Vec::new(),
         readings: vec![ReadingTable {
-            title: text("Both visits"),
-            state: None,
+            title: String::new(),
             unit: text("s"),
             label_heads: vec![text("visit")],
             value_heads: (1..=5).map(|n| n.to_string()).collect(),
             rows: vec![
-                row("as found", ["11.6", "12.1", "11.9", "11.5", "11.9"]),
-                row("as left", ["19.0", "19.9", "18.8", "19.1", "19.2"]),
+                row(AsFound, ["11.6", "12.1", "11.9", "11.5", "11.9"]),
+                row(AsLeft, ["19.0", "19.9", "18.8", "19.1", "19.2"]),
             ],
             note: String::new(),
         }],
         changes: vec![ChangeTable {
             title: text("Before and after the bearing change"),
+            elsewhere: None,
+            before_title: text("As found, 2\u{a0}March\u{a0}2026"),
+            after_title: text("As left, 20\u{a0}March\u{a0}2026"),
             before: AsFound,
             after: AsLeft,
             like_for_like: false,
@@ -460,33 +472,56 @@ fn coast() -> CheckSection {
 }
 
 fn budget(title: &str) -> Budget {
-    let row =
-        |component: &str, value: &str, distribution: &str, divisor: &str, contribution: &str, dof: &str| {
-            BudgetRow {
-                component: text(component),
-                value: text(value),
-                distribution: text(distribution),
-                divisor: text(divisor),
-                contribution: text(contribution),
-                dof: text(dof),
-            }
-        };
-    Budget {
-        title: text(title),
-        unit: text("thou"),
-        rows: vec![
-            row("display step, highest reading", "0.50", "rectangular", "√12", "0.144", "∞"),
-            row("display step, lowest reading", "0.50", "rectangular", "√12", "0.144", "∞"),
-            row("stated accuracy of travel", "1.00", "rectangular", "√3", "0.577", "∞"),
-            row("repeatability, 6 readings", "0.27", "normal", "1", "0.27", "5"),
+    let component = |name: &str, distribution: &str, divisor: &str, dof: &str| BudgetComponent {
+        name: text(name),
+        distribution: text(distribution),
+        divisor: text(divisor),
+        dof: text(dof),
+    };
+    let part = |value: &str, divisor: &str, contribution: &str, dof: &str| {
+        Some(BudgetPart {
+            value: text(value),
+            divisor: text(divisor),
+            contribution: text(contribution),
+            dof: text(dof),
+        })
+    };
+    let row = |place: &str, state: State| BudgetRow {
+        place: text(place),
+        state,
+        visit: state_word(state),
+        parts: vec![
+            part("0.50", "√12", "0.144", "∞"),
+            part("1.00", "√3", "0.577", "∞"),
+            part("0.27", "√28", "0.270", "5"),
+            None,
         ],
-        combined: text("0.67"),
+        combined: text("0.653"),
         dof: text("189"),
         k: text("1.97"),
-        expanded: text("1.3"),
-        note: text(
-            "The range is not linear in its readings: propagated by Monte Carlo (JCGM 101), 100 000 draws, seed from the readings.",
-        ),
+        expanded: text("1.29"),
+    };
+    Budget {
+        title: text(title),
+        tables: vec![BudgetTable {
+            components: vec![
+                component("Display step", "rectangular", "√12", "∞"),
+                component("Accuracy stated for the instrument", "rectangular", "√3", "∞"),
+                component("Scatter from turn to turn", "normal", "", ""),
+                component("Calibration certificate (U, k)", "normal", "2", "∞"),
+            ],
+            groups: ["Total run-out (TIR)", "Once per turn"]
+                .map(|what| BudgetGroup {
+                    what: text(what),
+                    unit: text("thou"),
+                    note: text("step and scatter carried through by Monte Carlo"),
+                    rows: ["shoulder", "middle", "tip"]
+                        .iter()
+                        .flat_map(|place| [row(place, State::AsFound), row(place, State::AsLeft)])
+                        .collect(),
+                })
+                .into(),
+        }],
     }
 }
 
@@ -503,16 +538,7 @@ fn appendices() -> Appendices {
         source: text(source),
     };
     Appendices {
-        budgets: [
-            "shoulder, as found",
-            "middle, as found",
-            "tip, as found",
-            "shoulder, as left",
-            "middle, as left",
-            "tip, as left",
-        ]
-        .map(|place| budget(&format!("Arbor run-out, {place}: total run-out")))
-        .into(),
+        budgets: vec![budget("Arbor run-out"), budget("Flange wobble")],
         readings: vec![
             reading_table("Arbor run-out, as found", State::AsFound, 24),
             reading_table("Arbor run-out, as left", State::AsLeft, 8),

@@ -22,7 +22,7 @@ pub(super) struct PlacedRow<'a> {
 
 /// The height of a lane in points.
 const LANE: f64 = 9.4;
-const COMPACT_LANE: f64 = 7.3;
+const COMPACT_LANE: f64 = 8.4;
 /// Between the lanes of one row and those of the next.
 const BETWEEN: f64 = 5.0;
 
@@ -41,7 +41,7 @@ impl PlacedRow<'_> {
     /// The height that the lanes, the label and the limit need.
     pub(super) fn height(&self, columns: &Columns, visits: usize, compact: bool) -> f64 {
         let lane = if compact { COMPACT_LANE } else { LANE };
-        let between = if compact { 1.5 } else { BETWEEN };
+        let between = if compact { 2.4 } else { BETWEEN };
         let label = self.label(columns).len() as f64 * TEXT * text::LEADING;
         let limit = self.limit(columns).len() as f64 * SMALL * text::LEADING;
         (lane * visits.max(1) as f64).max(label).max(limit) + between

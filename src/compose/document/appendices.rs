@@ -2,12 +2,12 @@
 
 use serde::Serialize;
 
-use super::ReadingTable;
+use super::{ReadingTable, State};
 
 /// The appendices; an empty one is left out.
 #[derive(Debug, Clone, Default, Serialize)]
 pub struct Appendices {
-    /// An uncertainty budget for each finding.
+    /// The uncertainty budgets, check by check.
     pub budgets: Vec<Budget>,
     /// Every raw reading.
     pub readings: Vec<ReadingTable>,
@@ -21,15 +21,62 @@ pub struct Appendices {
     pub warnings: Vec<String>,
 }
 
-/// The uncertainty budget of one finding.
+/// The uncertainty budgets of one check.
 #[derive(Debug, Clone, Serialize)]
 pub struct Budget {
-    /// Which finding: `Arbor run-out, tip, as found: total run-out`.
+    /// The check's title.
     pub title: String,
+    /// A table for findings that are made of the same components.
+    pub tables: Vec<BudgetTable>,
+}
+
+/// Budgets that have their components in common, a line each.
+#[derive(Debug, Clone, Serialize)]
+pub struct BudgetTable {
+    /// The components, a group of columns each.
+    pub components: Vec<BudgetComponent>,
+    /// The findings, a group of rows for each kind.
+    pub groups: Vec<BudgetGroup>,
+}
+
+/// The head of a component's columns.
+#[derive(Debug, Clone, Serialize)]
+pub struct BudgetComponent {
+    /// What it is: `Display step`.
+    pub name: String,
+    /// `rectangular`, `normal`, `t`.
+    pub distribution: String,
+    /// The divisor as printed: `√12`. Empty where the rows differ; each row then has its own.
+    pub divisor: String,
+    /// Its degrees of freedom; `∞` where there is no end. Empty where the rows differ.
+    pub dof: String,
+}
+
+/// The budgets of one kind of finding.
+#[derive(Debug, Clone, Serialize)]
+pub struct BudgetGroup {
+    /// Which finding: `Run-out (TIR)`.
+    pub what: String,
     /// The unit of values and contributions.
     pub unit: String,
-    /// The components.
+    /// A note, such as "by Monte Carlo"; may be empty.
+    pub note: String,
+    /// A place and visit each.
     pub rows: Vec<BudgetRow>,
+}
+
+/// The budget of one finding, in its group's unit.
+#[derive(Debug, Clone, Serialize)]
+pub struct BudgetRow {
+    /// The place; empty for a check read in one spot.
+    #[serde(rename = "where")]
+    pub place: String,
+    /// The visit's state.
+    pub state: State,
+    /// The visit's title.
+    pub visit: String,
+    /// One for each of the table's components; `None` where it has no part in this finding.
+    pub parts: Vec<Option<BudgetPart>>,
     /// The combined standard uncertainty.
     pub combined: String,
     /// The effective degrees of freedom; `∞` where there is no end.
@@ -38,24 +85,18 @@ pub struct Budget {
     pub k: String,
     /// The expanded uncertainty.
     pub expanded: String,
-    /// A note, such as "by Monte Carlo, 100 000 draws"; may be empty.
-    pub note: String,
 }
 
-/// One component of a budget.
+/// One component of one finding's budget.
 #[derive(Debug, Clone, Serialize)]
-pub struct BudgetRow {
-    /// What it is: `display step`.
-    pub component: String,
-    /// Its value, in the budget's unit.
+pub struct BudgetPart {
+    /// What was stated or found, in the group's unit.
     pub value: String,
-    /// `rectangular`, `normal`, `t`.
-    pub distribution: String,
-    /// The divisor as printed: `√12`.
+    /// The divisor as printed.
     pub divisor: String,
-    /// Standard uncertainty that it contributes, in the budget's unit.
+    /// The standard uncertainty that it adds to the finding, in the group's unit.
     pub contribution: String,
-    /// Its degrees of freedom; `∞` where there is no end.
+    /// Its degrees of freedom.
     pub dof: String,
 }
 

@@ -25,7 +25,9 @@ pub struct CheckSection {
     pub sentences: Vec<String>,
     /// All findings, a group for each kind.
     pub findings: Vec<FindingGroup>,
-    /// The readings, as far as they belong in the section.
+    /// Notes under the findings, a sentence each: what a remark in the table means.
+    pub finding_notes: Vec<String>,
+    /// The readings; empty where they are too many for the section.
     pub readings: Vec<ReadingTable>,
     /// Changes between visits, a table for each comparison.
     pub changes: Vec<ChangeTable>,
@@ -92,13 +94,19 @@ pub struct FindingRow {
 pub struct ChangeTable {
     /// The comparison's title.
     pub title: String,
+    /// The other session's title, where one side is from another session: not the repair.
+    pub elsewhere: Option<String>,
+    /// Both visits as printed: `Baseline, 8 November 2025`.
+    pub before_title: String,
+    /// The later one.
+    pub after_title: String,
     /// The state before, for the column's head.
     pub before: State,
     /// The state after.
     pub after: State,
     /// False where what had to match did not.
     pub like_for_like: bool,
-    /// What differs, in a sentence; may be empty.
+    /// What differs, in a sentence that stands by itself; may be empty.
     pub differs: String,
     /// Changes, a group for each kind.
     pub groups: Vec<ChangeGroup>,
@@ -121,6 +129,8 @@ pub struct ChangeRow {
     /// The place.
     #[serde(rename = "where")]
     pub place: String,
+    /// Whether it is the mean over all places, which is set apart.
+    pub over_all: bool,
     /// Before.
     pub before: String,
     /// After.
@@ -139,16 +149,14 @@ pub struct ChangeRow {
     pub adjusted: String,
 }
 
-/// Readings as they were written, in one unit.
+/// Readings as they were written, in one unit: all places of all visits of a check.
 #[derive(Debug, Clone, Serialize)]
 pub struct ReadingTable {
-    /// Its title: `Arbor run-out, as found`.
+    /// Its title: `Arbor run-out`. May be empty.
     pub title: String,
-    /// The visit's state.
-    pub state: Option<State>,
     /// The unit of every reading that does not carry its own.
     pub unit: String,
-    /// Heads of the columns that name a row: `Station`, `Turn`.
+    /// Heads of the columns that name a row: `visit`, `where`, `turn`.
     pub label_heads: Vec<String>,
     /// Heads of the columns of readings: `0°`, `45°`, …
     pub value_heads: Vec<String>,
@@ -158,13 +166,19 @@ pub struct ReadingTable {
     pub note: String,
 }
 
-/// A row of readings.
+/// A row of readings, or of heads.
 #[derive(Debug, Clone, Serialize)]
 pub struct ReadingRow {
-    /// One for each of `label_heads`. One that repeats the row above is left blank by the template.
+    /// The visit's state.
+    pub state: Option<State>,
+    /// One for each of `label_heads`.
     pub labels: Vec<String>,
     /// One for each of `value_heads`; a row may be shorter.
     pub cells: Vec<Reading>,
+    /// Whether the cells are heads for the rows below, other than the table's own.
+    pub is_head: bool,
+    /// Whether it belongs to the row above: its labels, all but the last, are left blank.
+    pub follows: bool,
 }
 
 /// A reading.

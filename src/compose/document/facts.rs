@@ -64,6 +64,8 @@ pub struct SummaryTable {
     pub after: Option<State>,
     /// A check each.
     pub groups: Vec<SummaryGroup>,
+    /// What the numbers are, in a line under the table; may be empty.
+    pub note: String,
 }
 
 /// One check's rows.
@@ -71,8 +73,6 @@ pub struct SummaryTable {
 pub struct SummaryGroup {
     /// The check's title.
     pub title: String,
-    /// What the numbers are: `total run-out`. May be empty.
-    pub what: String,
     /// The unit of every number in the group.
     pub unit: String,
     /// A place each.
@@ -110,6 +110,8 @@ pub struct Unfair {
     pub what: String,
     /// What differs, in a sentence.
     pub differs: String,
+    /// Whether the table above shows it, with the mark †.
+    pub in_table: bool,
 }
 
 /// A label and what stands behind it.
@@ -143,7 +145,7 @@ pub struct CoverageFacts {
     pub until: String,
     /// Where that is written; may be empty.
     pub reference: String,
-    /// How things stood at each visit or event that matters: `open at as found, 1084 days left`.
+    /// How things stood at each visit: `As found: 1084 days left`.
     pub standing: String,
 }
 

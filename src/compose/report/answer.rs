@@ -5,7 +5,7 @@ use super::super::document::{
 };
 use super::facts::state;
 use super::numbers::{number, signed};
-use super::{Sources, chart_asset, what_words};
+use super::{Sources, chart_asset, checks, what_words};
 use crate::charts::overview;
 use crate::findings::{Change, CheckChanges, CheckFindings, ComparisonFindings, VisitFindings, sentences};
 use crate::quantity::{decimals_for, fixed, significant};
@@ -41,7 +41,6 @@ fn table(sources: Sources<'_>) -> Option<SummaryTable> {
                 check.check.clone(),
                 SummaryGroup {
                     title: check.title.clone(),
-                    what: what_words(check.main).to_lowercase().replace("tir", "TIR"),
                     unit: check.unit.symbol().to_owned(),
                     rows: vec![row],
                 },
@@ -50,11 +49,35 @@ fn table(sources: Sources<'_>) -> Option<SummaryTable> {
     }
     let sides = comparison.map(|comparison| (comparison.before.state, comparison.after.state));
     let only = sources.session.visits.last().map(|visit| state(visit.state));
+    let note = note(sources, groups.iter().map(|(id, _)| id.as_str()));
     (!groups.is_empty()).then(|| SummaryTable {
-        before: sides.map(|(before, _)| state(before)),
-        after: sides.map(|(_, after)| state(after)).or(only),
+        before: sides.map(|(before, _)| state(before)).or(only),
+        after: sides.map(|(_, after)| state(after)),
         groups: groups.into_iter().map(|(_, group)| group).collect(),
+        note,
     })
+}
+
+/// What the numbers are: those of each check's main finding.
+fn note<'a>(sources: Sources<'_>, ids: impl Iterator<Item = &'a str>) -> String {
+    let mut kinds: Vec<(String, Vec<String>)> = Vec::new();
+    for check in ids.filter_map(|id| sources.findings.check(id)) {
+        let what = checks::lower(&what_words(check.main));
+        match kinds.iter_mut().find(|(known, _)| *known == what) {
+            Some((_, titles)) => titles.push(check.title.clone()),
+            None => kinds.push((what, vec![check.title.clone()])),
+        }
+    }
+    let values = match kinds.as_slice() {
+        [] => return String::new(),
+        [(what, _)] => format!("Each value is the {what}"),
+        [first @ .., (what, _)] => {
+            let parts: Vec<String> =
+                first.iter().map(|(what, titles)| format!("the {what} for {}", titles.join(", "))).collect();
+            format!("Values are {}, and the {what} for all else", parts.join("; "))
+        }
+    };
+    format!("{values}; ± is the expanded uncertainty, 95 %.")
 }
 
 fn row(check: &CheckFindings, at: &str, comparison: Option<&ComparisonFindings>) -> SummaryRow {
@@ -63,12 +86,9 @@ fn row(check: &CheckFindings, at: &str, comparison: Option<&ComparisonFindings>)
         (Some(comparison), changes) => changes.and_then(|changes| changes.elsewhere.as_ref()).or_else(|| {
             check.visit(&comparison.before.visit).filter(|_| comparison.before.session.is_none())
         }),
-        (None, _) => None,
+        (None, _) => check.visits.last(),
     };
-    let after = match comparison {
-        Some(comparison) => check.visit(&comparison.after.visit),
-        None => check.visits.last(),
-    };
+    let after = comparison.and_then(|comparison| check.visit(&comparison.after.visit));
     let change = changes.and_then(|changes| {
         changes.changes.iter().find(|change| change.at == at && change.what == check.main)
     });
@@ -125,7 +145,9 @@ fn unfair(sources: Sources<'_>) -> Vec<Unfair> {
     for comparison in &sources.findings.comparisons {
         for check in comparison.checks.iter().filter(|check| !check.like_for_like) {
             let title = sources.session.check(&check.check).map_or("", |check| check.title.as_str());
-            list.push(Unfair { what: format!("{title}, {}", comparison.title), differs: deciding(check) });
+            let in_table = main_comparison(sources).is_some_and(|main| main.id == comparison.id);
+            let what = format!("{title}, {}", comparison.title);
+            list.push(Unfair { what, differs: deciding(check), in_table });
         }
     }
     list

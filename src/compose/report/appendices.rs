@@ -1,10 +1,9 @@
-//! Budgets, raw readings, files, cautions, methods.
+//! Files, cautions, methods; with the budgets and the raw readings.
 
-use super::super::document::{Appendices, Budget, BudgetRow, FileFacts, Method};
-use super::numbers::{dof, grouped};
-use super::{Sources, checks, visit_title, what_words};
-use crate::findings::{CheckFindings, Component, Finding, VisitFindings, sentences};
-use crate::quantity::{Decimals, fixed, significant};
+use super::super::document::{Appendices, FileFacts, Method};
+use super::numbers::grouped;
+use super::{Sources, budgets, readings};
+use crate::findings::sentences;
 
 /// Cautions that every report carries.
 const ALWAYS: [&str; 2] = [
@@ -17,11 +16,8 @@ pub(super) fn appendices(sources: Sources<'_>) -> Appendices {
     let mut budgets = Vec::new();
     let mut raw = Vec::new();
     for check in &findings.checks {
-        for visit in &check.visits {
-            let kept = visit.findings.iter().filter(|f| f.value.is_some() && !f.budget.components.is_empty());
-            budgets.extend(kept.map(|finding| budget(sources, check, visit, finding)));
-        }
-        raw.extend(checks::readings(session, check));
+        budgets.extend(budgets::of_check(sources, check));
+        raw.extend(readings::all(session, check));
     }
     let cautions = findings.cautions.iter().chain(&ALWAYS).map(|text| (*text).to_owned()).collect();
     Appendices {
@@ -41,52 +37,6 @@ pub(super) fn appendices(sources: Sources<'_>) -> Appendices {
         methods: methods(sources),
         warnings: findings.warnings.clone(),
     }
-}
-
-fn budget(sources: Sources<'_>, check: &CheckFindings, visit: &VisitFindings, finding: &Finding) -> Budget {
-    let place = if finding.at.is_empty() { String::new() } else { format!(", {}", finding.at) };
-    let expanded = finding.budget.expanded;
-    let drawn = matches!(finding.what, "tir" | "once_per_turn" | "twice_per_turn" | "offset" | "tilt");
-    Budget {
-        title: format!(
-            "{}{place}, {}: {}",
-            check.title,
-            visit_title(sources.session, &visit.visit),
-            what_words(finding.what)
-        ),
-        unit: finding.unit.symbol().to_owned(),
-        rows: finding.budget.components.iter().map(row).collect(),
-        combined: significant(expanded.standard, 3),
-        dof: dof(expanded.dof),
-        k: fixed(expanded.k, Decimals(2)),
-        expanded: significant(expanded.expanded, 3),
-        note: if drawn {
-            "Step and scatter carried through by Monte Carlo.".to_owned()
-        } else {
-            String::new()
-        },
-    }
-}
-
-fn row(component: &Component) -> BudgetRow {
-    BudgetRow {
-        component: component.name.clone(),
-        value: significant(component.estimate, 3),
-        distribution: component.distribution.word().to_owned(),
-        divisor: divisor(component.divisor),
-        contribution: significant(component.contribution, 3),
-        dof: dof(component.dof),
-    }
-}
-
-/// `√12` where it is one of the usual roots.
-fn divisor(value: f64) -> String {
-    let square = value * value;
-    let whole = square.round();
-    if (square - whole).abs() < 1e-9 && (value - value.round()).abs() > 1e-9 && whole < 1000.0 {
-        return format!("√{whole:.0}");
-    }
-    significant(value, 3)
 }
 
 fn methods(sources: Sources<'_>) -> Vec<Method> {
@@ -135,7 +85,7 @@ fn methods(sources: Sources<'_>) -> Vec<Method> {
             Some((body, source)) if source.ends_with(").") => (body, source.trim_end_matches(").")),
             _ => (rest, ""),
         };
-        list.push(method(what, &sentences::full_stop(body), source));
+        list.push(method(what, &sentences::full_stop(&sentences::capital(body)), source));
     }
     list
 }

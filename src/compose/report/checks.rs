@@ -1,18 +1,12 @@
-//! A section each: checks, and how fair the comparisons are.
+//! A section for each check.
 
-use super::super::document::{
-    ChangeGroup, ChangeRow, ChangeTable, CheckSection, Comparison, ConditionRow, Exhibit, Fact, FindingGroup,
-    FindingRow, KeyFigure, Reading, ReadingRow, ReadingTable, Width,
-};
+use super::super::document::{CheckSection, Exhibit, Fact, FindingGroup, FindingRow, KeyFigure, Width};
 use super::facts::state;
-use super::numbers::{at, number, signed};
-use super::{Sources, chart_asset, short_markup, visit_title, what_words};
+use super::numbers::number;
+use super::{Sources, changes, chart_asset, readings, short_markup, visit_title, what_words};
 use crate::charts::exhibit;
-use crate::findings::{
-    Change, CheckChanges, CheckFindings, ComparisonFindings, Finding, Findings, RawTable, Verdict,
-    VisitFindings, sentences,
-};
-use crate::quantity::{Decimals, decimals_for, fixed, significant};
+use crate::findings::{CheckFindings, Finding, Verdict, VisitFindings, sentences};
+use crate::quantity::{Decimals, fixed, significant};
 use crate::session::{Check, Session};
 
 pub(super) fn sections(sources: Sources<'_>) -> Vec<CheckSection> {
@@ -45,8 +39,9 @@ fn section(sources: Sources<'_>, check: &Check, found: &CheckFindings) -> CheckS
             .unwrap_or_default(),
         sentences: sentences::of_check(session, found),
         findings: groups(session, found),
-        readings: readings(session, found),
-        changes: changes(sources, check),
+        finding_notes: finding_notes(found),
+        readings: readings::in_section(session, found),
+        changes: changes::of_check(sources, check),
         patterns,
         notes: notes(session, found),
         cautions: Vec::new(),
@@ -174,16 +169,14 @@ fn finding_row(session: &Session, visit: &VisitFindings, finding: &Finding) -> F
     if finding.at_floor() {
         notes.push("at the floor".to_owned());
     }
+    if finding.value.is_none() || speaks(finding) {
+        notes.extend(finding.notes.first().map(|note| brief(note)));
+    }
     if finding.struck > 0 {
         let with = finding
             .with_struck
-            .map_or_else(String::new, |value| format!("; with it {}", significant(value, 3)));
+            .map_or_else(String::new, |value| format!(", with it {}", significant(value, 3)));
         notes.push(format!("{} struck{with}", finding.struck));
-    }
-    if finding.value.is_none() {
-        notes.extend(finding.notes.first().cloned());
-    } else if matches!(finding.what, "once_per_turn" | "twice_per_turn" | "tilt") && !finding.at_floor() {
-        notes.extend(finding.notes.first().map(|note| note.trim_end_matches('.').to_owned()));
     }
     FindingRow {
         place: finding.at.clone(),
@@ -198,96 +191,66 @@ fn finding_row(session: &Session, visit: &VisitFindings, finding: &Finding) -> F
     }
 }
 
-/// Readings as they were written, a table for each visit.
-pub(super) fn readings(session: &Session, found: &CheckFindings) -> Vec<ReadingTable> {
-    found
-        .visits
-        .iter()
-        .flat_map(|visit| visit.raw.iter().map(move |raw| reading_table(session, found, visit, raw)))
-        .collect()
+/// Whether the first note of a finding is a direction, which stands beside the number.
+fn speaks(finding: &Finding) -> bool {
+    matches!(finding.what, "once_per_turn" | "twice_per_turn" | "tilt") && !finding.at_floor()
 }
 
-fn reading_table(
-    session: &Session,
-    found: &CheckFindings,
-    visit: &VisitFindings,
-    raw: &RawTable,
-) -> ReadingTable {
-    let mut columns = raw.columns.iter();
-    let label = columns.next().cloned().unwrap_or_default();
-    let place = if raw.at.is_empty() { String::new() } else { format!(", {}", raw.at) };
-    ReadingTable {
-        title: format!("{}{place}, {}", found.title, visit_title(session, &visit.visit)),
-        state: Some(state(visit.state)),
-        unit: raw.unit.symbol().to_owned(),
-        label_heads: vec![label],
-        value_heads: columns.cloned().collect(),
-        rows: raw
-            .rows
-            .iter()
-            .map(|(name, cells)| ReadingRow {
-                labels: vec![name.clone()],
-                cells: cells
-                    .iter()
-                    .map(|cell| Reading { shown: cell.text.clone(), struck_because: cell.struck.clone() })
-                    .collect(),
-            })
-            .collect(),
-        note: String::new(),
+/// A note cut down to a remark; what every such note says alike is said once, under the table.
+fn brief(note: &str) -> String {
+    let note = note.trim_end_matches('.').replace(INDEX_MARK, "").replace(SEEN_ALONG, "");
+    match note.strip_prefix("High spot") {
+        Some(rest) => format!("high spot{}", rest.replacen(" at ", " ", 1).replace(" and ", ", ")),
+        None => note.replace("The tilt lies ", ""),
     }
 }
 
-fn changes(sources: Sources<'_>, check: &Check) -> Vec<ChangeTable> {
-    let mut tables = Vec::new();
-    for comparison in &sources.findings.comparisons {
-        for changes in comparison.checks.iter().filter(|changes| changes.check == check.id) {
-            tables.push(ChangeTable {
-                title: comparison.title.clone(),
-                before: state(comparison.before.state),
-                after: state(comparison.after.state),
-                like_for_like: changes.like_for_like,
-                differs: sentences::fairness(changes).join(" "),
-                groups: change_groups(changes),
-            });
+const INDEX_MARK: &str = " from the index mark";
+const SEEN_ALONG: &str = ", seen along the axis";
+
+/// What the table's remarks mean, each once.
+fn finding_notes(found: &CheckFindings) -> Vec<String> {
+    let all = || found.visits.iter().flat_map(|visit| &visit.findings);
+    let said = |words: &str| {
+        all().filter(|finding| speaks(finding)).any(|f| f.notes.first().is_some_and(|n| n.contains(words)))
+    };
+    let mut notes = Vec::new();
+    for finding in all() {
+        let Some(limit) = &finding.limit else { continue };
+        let source = limit.source.as_ref().map_or_else(String::new, |source| format!(" ({source})"));
+        let note = format!(
+            "Limit for {}: {}{source}.",
+            lower(&what_words(finding.what)),
+            sentences::limit_bound(limit, finding.unit)
+        );
+        if !notes.contains(&note) {
+            notes.push(note);
         }
     }
-    tables
-}
-
-fn change_groups(changes: &CheckChanges) -> Vec<ChangeGroup> {
-    let mut groups: Vec<(&str, ChangeGroup)> = Vec::new();
-    for change in &changes.changes {
-        let row = change_row(change);
-        match groups.iter_mut().find(|(what, _)| *what == change.what) {
-            Some((_, group)) => group.rows.push(row),
-            None => groups.push((
-                change.what,
-                ChangeGroup {
-                    what: what_words(change.what),
-                    unit: change.unit.symbol().to_owned(),
-                    rows: vec![row],
-                },
-            )),
-        }
+    if all().any(Finding::at_floor) {
+        notes.push("At the floor: not distinguishable from zero with this instrument.".to_owned());
     }
-    groups.into_iter().map(|(_, group)| group).collect()
+    if said(INDEX_MARK) {
+        notes.push("High spots are angles from the index mark.".to_owned());
+    }
+    if said(SEEN_ALONG) {
+        notes
+            .push("The angle beside a tilt is that between tilt and offset, seen along the axis.".to_owned());
+    }
+    if all().any(|finding| finding.struck > 0) {
+        notes.push("A struck reading is left out; beside it stands the result with it.".to_owned());
+    }
+    notes
 }
 
-fn change_row(change: &Change) -> ChangeRow {
-    let decimals = decimals_for((change.high - change.low) / 2.0);
-    ChangeRow {
-        place: change.at.clone(),
-        before: at(change.before, decimals),
-        after: at(change.after, decimals),
-        change: signed(change.change, decimals),
-        low: at(change.low, decimals),
-        high: at(change.high, decimals),
-        percent: change.percent.map_or_else(String::new, |percent| signed(percent, Decimals(0))),
-        conclusion: change.conclusion.words().to_owned(),
-        adjusted: change
-            .adjusted
-            .filter(|adjusted| *adjusted != change.conclusion)
-            .map_or_else(String::new, |adjusted| adjusted.words().to_owned()),
+/// With a small letter, unless it begins with an abbreviation.
+pub(super) fn lower(text: &str) -> String {
+    let mut chars = text.chars();
+    match (chars.next(), chars.next()) {
+        (Some(first), Some(second)) if !second.is_uppercase() => {
+            first.to_lowercase().chain(text.chars().skip(1)).collect()
+        }
+        _ => text.to_owned(),
     }
 }
 
@@ -314,63 +277,5 @@ fn notes(session: &Session, found: &CheckFindings) -> Vec<String> {
                 if titles.len() == all { note } else { format!("{}: {note}", titles.join(", ")) }
             },
         )
-        .collect()
-}
-
-pub(super) fn comparisons(session: &Session, findings: &Findings) -> Vec<Comparison> {
-    findings
-        .comparisons
-        .iter()
-        .map(|comparison| Comparison {
-            title: comparison.title.clone(),
-            before: state(comparison.before.state),
-            before_title: side(&comparison.before),
-            after: state(comparison.after.state),
-            after_title: side(&comparison.after),
-            sentences: sentences::of_comparison(session, findings, comparison),
-            conditions: conditions(session, comparison),
-        })
-        .collect()
-}
-
-fn side(side: &crate::findings::Side) -> String {
-    let date = super::super::document::DateShown::from(side.date).text;
-    match &side.session {
-        Some(session) => format!("{}, {date} ({session})", side.title),
-        None => format!("{}, {date}", side.title),
-    }
-}
-
-/// What differed; conditions that every check shares stand once.
-fn conditions(session: &Session, comparison: &ComparisonFindings) -> Vec<ConditionRow> {
-    let mut rows: Vec<(Vec<String>, ConditionRow)> = Vec::new();
-    for check in &comparison.checks {
-        let title = session.check(&check.check).map_or("", |check| check.title.as_str());
-        for differs in &check.differs {
-            let recorded = differs.before != "not recorded" && differs.after != "not recorded";
-            let row = ConditionRow {
-                check: String::new(),
-                condition: differs.condition.clone(),
-                before: differs.before.clone(),
-                after: differs.after.clone(),
-                standing: if recorded { "differs".to_owned() } else { "not recorded".to_owned() },
-                must_match: differs.decides,
-            };
-            let same = |known: &ConditionRow| {
-                (&known.condition, &known.before, &known.after, known.must_match)
-                    == (&row.condition, &row.before, &row.after, row.must_match)
-            };
-            match rows.iter_mut().find(|(_, known)| same(known)) {
-                Some((titles, _)) => titles.push(title.to_owned()),
-                None => rows.push((vec![title.to_owned()], row)),
-            }
-        }
-    }
-    let all = comparison.checks.len();
-    rows.into_iter()
-        .map(|(titles, row)| ConditionRow {
-            check: if titles.len() == all { String::new() } else { titles.join(", ") },
-            ..row
-        })
         .collect()
 }

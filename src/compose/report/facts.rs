@@ -110,11 +110,11 @@ fn coverage(session: &Session, window: &CoverageWindow) -> CoverageFacts {
             let left = days_between(visit.date, window.until);
             let title = &visit.title;
             if visit.date < window.from {
-                format!("not yet begun at '{title}'")
+                format!("{title}: not yet begun")
             } else if left >= 0 {
-                format!("open at '{title}', {} left", days(left))
+                format!("{title}: {} left", days(left))
             } else {
-                format!("over at '{title}', {} before", days(-left))
+                format!("{title}: over for {}", days(-left))
             }
         })
         .collect();
@@ -123,7 +123,7 @@ fn coverage(session: &Session, window: &CoverageWindow) -> CoverageFacts {
         lasts: window.lasts.clone(),
         until: shown(window.until),
         reference: window.reference.clone().unwrap_or_default(),
-        standing: standing.join("; "),
+        standing: standing.join(" · "),
     }
 }
 
@@ -167,22 +167,36 @@ pub(super) fn diary(sources: Sources<'_>) -> Vec<DiaryEntry> {
     days.into_iter()
         .map(|(on, _, what, state)| {
             let since = before.map(|before| days_between(before, on));
-            before = Some(on);
-            let open: Vec<String> = windows
-                .iter()
-                .filter(|window| on >= window.from)
-                .map(|window| {
-                    let left = days_between(on, window.until);
-                    if left >= 0 {
-                        format!("{}: {} left", window.name, self::days(left))
-                    } else {
-                        format!("{}: over", window.name)
-                    }
-                })
-                .collect();
-            DiaryEntry { date: shown(on), what, state, days_since: since, coverage: open.join("; ") }
+            let last_told = before.replace(on);
+            DiaryEntry {
+                date: shown(on),
+                what,
+                state,
+                days_since: since,
+                coverage: standing_on(windows, on, last_told),
+            }
         })
         .collect()
+}
+
+/// How the coverage stood on a day. A window that was over is named on the first day after it only.
+fn standing_on(windows: &[CoverageWindow], on: Date, last_told: Option<Date>) -> String {
+    let mut told = false;
+    let begun = windows.iter().filter(|window| on >= window.from);
+    let parts: Vec<String> = begun
+        .filter_map(|window| {
+            let left = days_between(on, window.until);
+            if left < 0 {
+                let news = last_told.is_none_or(|last| last <= window.until);
+                return news.then(|| format!("{}: over", window.name));
+            }
+            // The first says what the numbers are; those after it need not.
+            let number =
+                if std::mem::replace(&mut told, true) { left.to_string() } else { days(left) + " left" };
+            Some(format!("{}: {number}", window.name))
+        })
+        .collect();
+    parts.join(" · ")
 }
 
 pub(super) fn instruments(session: &Session) -> Vec<InstrumentFacts> {

@@ -4,9 +4,12 @@
 
 mod answer;
 mod appendices;
+mod budgets;
+mod changes;
 mod checks;
 mod facts;
 mod numbers;
+mod readings;
 
 use std::collections::BTreeMap;
 
@@ -81,7 +84,7 @@ pub fn report(sources: Sources<'_>, problems: &mut Problems) -> Report {
         diary: facts::diary(sources),
         instruments: facts::instruments(session),
         checks: checks::sections(sources),
-        comparisons: checks::comparisons(session, findings),
+        comparisons: changes::comparisons(session, findings),
         notes: story(sources, problems),
         photos: facts::photos(session),
         appendices: appendices::appendices(sources),
