@@ -120,9 +120,12 @@ fn conditions_in_other_units_match_within_what_is_about_the_same() {
     let about = ", must_match: [ambient], about_the_same: {ambient: 5 °F}";
     let at = |ambient: &str| format!("conditions: {{ambient: {ambient}}}\n");
     // 20 °C is 68 °F; five degrees Fahrenheit are 2.8 K, not −15 °C.
-    for (before, after, fair) in
-        [("68 °F", "20 °C", true), ("66 °F", "71 °F", true), ("66 °F", "71.2 °F", false), ("20 °C", "23 °C", false)]
-    {
+    for (before, after, fair) in [
+        ("68 °F", "20 °C", true),
+        ("66 °F", "71 °F", true),
+        ("66 °F", "71.2 °F", false),
+        ("20 °C", "23 °C", false),
+    ] {
         let findings = two_visits(about, SLOW, FAST, &at(before), &at(after));
         assert_eq!(compared(&findings).0.like_for_like, fair, "{before} and {after}");
     }
@@ -178,7 +181,8 @@ fn adding_a_constant_to_an_indicator_changes_no_run_out() {
 
 #[test]
 fn one_turn_cannot_show_what_does_not_repeat() {
-    let (_, findings) = run_out_session("1 µm", "", &[vec![0.0, 3.0, 7.0, 9.0, 8.0, 5.0, 2.0, 1.0]]).analysed();
+    let (_, findings) =
+        run_out_session("1 µm", "", &[vec![0.0, 3.0, 7.0, 9.0, 8.0, 5.0, 2.0, 1.0]]).analysed();
     let part = found(&findings, "c", "v", "", "non_repeating");
     assert_eq!(part.value, None);
     assert!(part.notes[0].contains("One turn"));
@@ -189,7 +193,10 @@ fn the_limit_may_speak_of_another_finding_than_the_first() {
     let made = Made::new(
         "title: T\nunits: metric\nmachines: {m: {name: M}}\ninstruments: {i: {name: I, resolution: 1 µm}}\n\
          checks: {c: {measure: run-out, direction: radial, instrument: i, unit: µm, limit: {at_most: 4 µm, of: twice_per_turn}}}\n",
-        &[("v", "state: baseline\ndate: 2026-03-02\nreadings: {c: {turns: [[0, 20, 40, 60, 80, 60, 40, 20]]}}\n")],
+        &[(
+            "v",
+            "state: baseline\ndate: 2026-03-02\nreadings: {c: {turns: [[0, 20, 40, 60, 80, 60, 40, 20]]}}\n",
+        )],
     );
     let (_, findings) = made.analysed();
     assert_eq!(found(&findings, "c", "v", "", "tir").verdict, Verdict::NoLimit);
@@ -211,9 +218,8 @@ fn a_visit_in_another_session_is_compared_in_this_session_s_unit() {
              checks: {{c: {{measure: run-out, direction: radial, instrument: i, unit: {unit}, must_match: [instrument]}}}}\n{compare}"
         )
     };
-    let visit = |turn: &str| {
-        format!("state: baseline\ndate: 2026-03-02\nreadings: {{c: {{turns: [{turn}]}}}}\n")
-    };
+    let visit =
+        |turn: &str| format!("state: baseline\ndate: 2026-03-02\nreadings: {{c: {{turns: [{turn}]}}}}\n");
     write("old/session.yaml", &session("mm", "0.0254 mm", ""));
     write("old/visits/v/visit.yaml", &visit("[0, 0.0508, 0.1016, 0.0508]"));
     let compare = "compare: {x: {before: {session: ../old, visit: v}, after: v}}\n";

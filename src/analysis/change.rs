@@ -63,6 +63,10 @@ impl Judge {
         let own = after.budget.components.iter().map(|part| (part.contribution, part.dof));
         let parts: Vec<(f64, f64)> = scaled.chain(own).collect();
         let standard = parts.iter().map(|(u, _)| u * u).sum::<f64>().sqrt();
+        // Without any known uncertainty there is no interval, and nothing to conclude.
+        if standard <= 0.0 {
+            return None;
+        }
         let found = interval(second - first, standard, welch_satterthwaite(parts.into_iter()));
         let mut change = self.change(before, after, first, second, found);
         change.before_expanded = before.expanded().map(|e| e.expanded * factor);

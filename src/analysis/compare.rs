@@ -205,8 +205,16 @@ fn of_one_kind(
         };
         if instrument.is_empty() {
             // Bounds do not average out from place to place; scatter is in the differences.
-            let sides = other.budget.components.iter().chain(&finding.budget.components);
-            instrument.extend(sides.filter(|part| part.dof.is_infinite()).cloned());
+            // What was found elsewhere may be in another unit.
+            let one = crate::quantity::Difference::new(1.0, other.unit);
+            let factor = one.to(finding.unit).unwrap_or(1.0);
+            let before = other
+                .budget
+                .components
+                .iter()
+                .map(|part| Component { contribution: part.contribution * factor, ..part.clone() });
+            let sides = before.chain(finding.budget.components.iter().cloned());
+            instrument.extend(sides.filter(|part| part.dof.is_infinite()));
         }
         changes.push(change);
     }

@@ -1,7 +1,7 @@
 //! Means, deviations, intervals and adjustments that every measure shares.
 //!
 //! Deviations are taken about the mean in a second pass: the one-pass sum of squares loses every
-//! digit on NIST's `NumAcc4` (NIST StRD, univariate).
+//! digit on NIST's `NumAcc4` (NIST `StRD`, univariate).
 
 use super::student;
 
@@ -47,7 +47,7 @@ pub fn sample(values: &[f64]) -> Sample {
     Sample { n, mean: centre, deviation }
 }
 
-/// The autocorrelation at lag one, with the common mean and the full sum (NIST StRD).
+/// The autocorrelation at lag one, with the common mean and the full sum (NIST `StRD`).
 pub fn lag_one(values: &[f64]) -> f64 {
     let centre = mean(values);
     let products: f64 = values.windows(2).map(|pair| (pair[0] - centre) * (pair[1] - centre)).sum();

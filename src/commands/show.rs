@@ -153,7 +153,7 @@ fn floor(text: &str, index: usize) -> usize {
 pub(super) fn problems(problems: &Problems, session: &str, err: &mut dyn Write) {
     let theme = if colour(false) { GraphicalTheme::unicode() } else { GraphicalTheme::unicode_nocolor() };
     let handler = GraphicalReportHandler::new_themed(theme).with_width(96).with_context_lines(0);
-    for problem in problems.iter() {
+    for problem in problems {
         let mut text = String::new();
         if handler.render_report(&mut text, &shown(problem)).is_ok() {
             let _ = writeln!(err, "{}", text.trim_end());

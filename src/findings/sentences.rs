@@ -258,7 +258,7 @@ pub fn answer(session: &Session, findings: &Findings) -> Vec<String> {
     if let Some(check) = first {
         says.extend(telling_place(check).and_then(|at| of_place(session, check, at)));
     }
-    says.extend(standing(findings));
+    says.push(standing(findings));
     says
 }
 
@@ -269,7 +269,7 @@ fn count(number: usize, one: &str, many: &str) -> String {
 }
 
 /// How the checks stand at the last visit of each, and what the comparisons show.
-fn standing(findings: &Findings) -> Option<String> {
+fn standing(findings: &Findings) -> String {
     let last: Vec<Verdict> = findings
         .checks
         .iter()
@@ -313,7 +313,7 @@ fn standing(findings: &Findings) -> Option<String> {
             text += &format!(", and {} not like for like", count(unfair, "comparison is", "comparisons are"));
         }
     }
-    Some(format!("{text}."))
+    format!("{text}.")
 }
 
 /// With a capital letter.

@@ -215,6 +215,7 @@ impl Fields {
     }
 
     /// The entries that nobody asked for: the measure's own, after the common ones were read.
+    #[must_use]
     pub fn rest(&self) -> Self {
         let mut rest = self.clone();
         rest.entries.retain(|entry| !self.asked.contains(&entry.key.as_str()));

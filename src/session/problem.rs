@@ -153,6 +153,15 @@ impl Problems {
     }
 }
 
+impl<'a> IntoIterator for &'a Problems {
+    type Item = &'a Problem;
+    type IntoIter = std::slice::Iter<'a, Problem>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.iter()
+    }
+}
+
 /// The known name nearest to what was typed, where one is near enough to be meant.
 pub fn nearest<'a>(typed: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let lower = typed.to_lowercase().replace('_', "-");
@@ -168,7 +177,7 @@ pub fn nearest<'a>(typed: &str, known: impl IntoIterator<Item = &'a str>) -> Opt
 }
 
 /// "did you mean 'x'?", or the list of what is known.
-pub fn did_you_mean<'a>(typed: &str, known: &[&'a str]) -> String {
+pub fn did_you_mean(typed: &str, known: &[&str]) -> String {
     match nearest(typed, known.iter().copied()) {
         Some(name) => format!("did you mean '{name}'?"),
         None if known.is_empty() => String::new(),

@@ -212,10 +212,10 @@ impl Builder<'_> {
             }
             Event::Alias(anchor) => return self.follow(anchor, range),
             Event::SequenceStart(anchor, _) => {
-                self.open.push(Open::List { start: range.start, anchor, items: Vec::new() })
+                self.open.push(Open::List { start: range.start, anchor, items: Vec::new() });
             }
             Event::MappingStart(anchor, _) => {
-                self.open.push(Open::Map { start: range.start, anchor, entries: Vec::new(), key: None })
+                self.open.push(Open::Map { start: range.start, anchor, entries: Vec::new(), key: None });
             }
             Event::SequenceEnd | Event::MappingEnd => return self.close(range.end),
             Event::DocumentStart(_) if self.root.is_some() => {
