@@ -1,7 +1,7 @@
 //! The Monte Carlo of one finding: 12 readings a turn, 3 turns, 100 032 draws, one core.
 //!
 //! `cargo bench --bench monte_carlo`. The figure to hold: under 20 ms.
-#![allow(missing_docs)]
+#![allow(missing_docs, clippy::pedantic)]
 
 use asfound::analysis::monte_carlo::{Draws, LANES, Noise, Row, propagate, spread};
 

@@ -1,6 +1,6 @@
 //! Typesets a document that `asfound report --source` wrote, and nothing else: the yardstick for
 //! what the whole program may take. `typst_alone out/arbor-bearings/source report.pdf`.
-#![allow(clippy::print_stderr)]
+#![allow(clippy::print_stderr, clippy::pedantic)]
 
 use std::collections::BTreeMap;
 use std::path::Path;

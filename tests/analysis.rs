@@ -1,5 +1,15 @@
 //! What the analysis claims, and what it will not claim, on sessions made for the purpose.
-#![allow(missing_docs, clippy::unwrap_used, clippy::panic, clippy::float_cmp, unreachable_pub)]
+#![allow(
+    clippy::pedantic,
+    clippy::approx_constant,
+    clippy::print_stderr,
+    clippy::redundant_clone,
+    missing_docs,
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::float_cmp,
+    unreachable_pub
+)]
 
 mod common;
 

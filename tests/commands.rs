@@ -1,5 +1,13 @@
 //! What a person sees at the terminal and finds in the output folder.
-#![allow(missing_docs, clippy::unwrap_used, clippy::panic)]
+#![allow(
+    clippy::pedantic,
+    clippy::approx_constant,
+    clippy::print_stderr,
+    clippy::redundant_clone,
+    missing_docs,
+    clippy::unwrap_used,
+    clippy::panic
+)]
 
 use std::ffi::OsString;
 use std::fs;

@@ -1,6 +1,14 @@
 //! What a session must not be able to do: every folder of `tests/hostile` gets its messages and its
 //! exit code, and the ones that are merely strange get their report.
-#![allow(missing_docs, clippy::unwrap_used, clippy::panic)]
+#![allow(
+    clippy::pedantic,
+    clippy::approx_constant,
+    clippy::print_stderr,
+    clippy::redundant_clone,
+    missing_docs,
+    clippy::unwrap_used,
+    clippy::panic
+)]
 
 use std::ffi::OsString;
 use std::fs;

@@ -1,6 +1,16 @@
 //! The numbers held against published ones: standards' worked examples, certified data sets,
 //! general-purpose reference libraries. The source stands beside each check.
-#![allow(missing_docs, clippy::unwrap_used, clippy::panic, clippy::float_cmp, unreachable_pub)]
+#![allow(
+    clippy::pedantic,
+    clippy::approx_constant,
+    clippy::print_stderr,
+    clippy::redundant_clone,
+    missing_docs,
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::float_cmp,
+    unreachable_pub
+)]
 
 mod common;
 

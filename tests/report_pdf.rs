@@ -1,6 +1,14 @@
 //! The report as other programs see it: Debian's qpdf and poppler-utils on the demo's PDF, and the
 //! letters that hostile sessions typed.
-#![allow(missing_docs, clippy::unwrap_used, clippy::panic)]
+#![allow(
+    clippy::pedantic,
+    clippy::approx_constant,
+    clippy::print_stderr,
+    clippy::redundant_clone,
+    missing_docs,
+    clippy::unwrap_used,
+    clippy::panic
+)]
 
 use std::ffi::OsString;
 use std::fs;
