@@ -24,7 +24,7 @@ pub(super) fn answer(sources: Sources<'_>) -> Answer {
 }
 
 /// The comparison that the first page speaks of: the first within this session.
-fn main_comparison<'a>(sources: Sources<'a>) -> Option<&'a ComparisonFindings> {
+fn main_comparison(sources: Sources<'_>) -> Option<&ComparisonFindings> {
     let comparisons = &sources.findings.comparisons;
     comparisons.iter().find(|c| c.before.session.is_none()).or(comparisons.first())
 }

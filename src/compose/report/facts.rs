@@ -162,7 +162,7 @@ pub(super) fn diary(sources: Sources<'_>) -> Vec<DiaryEntry> {
     for window in windows.iter().filter(|window| last.is_some_and(|last| window.until <= last)) {
         days.push((window.until, 3, format!("Last day of: {}", window.name), None));
     }
-    days.sort_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)));
+    days.sort_by_key(|day| (day.0, day.1));
     let mut before = None;
     days.into_iter()
         .map(|(on, _, what, state)| {
