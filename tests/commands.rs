@@ -177,6 +177,20 @@ fn output_that_cannot_be_written_ends_with_exit_code_3_and_names_the_path() {
 }
 
 #[test]
+fn a_session_is_never_replaced_by_its_own_output() {
+    let home = tempfile::tempdir().unwrap();
+    let session = home.path().join("job");
+    assert_eq!(asfound(&["start", &session.display().to_string(), "--quiet"]).0, 0);
+    fs::write(session.join("findings.json"), "{}").unwrap();
+    let before = files_below(&session);
+    let out = home.path().display().to_string();
+    let (code, _, err) = asfound(&["report", &session.display().to_string(), "--out", &out]);
+    assert_eq!(code, 3, "{err}");
+    assert!(err.contains("replace the session itself"), "{err}");
+    assert_eq!(before, files_below(&session));
+}
+
+#[test]
 fn help_names_every_command_with_an_example() {
     let (code, out, _) = asfound(&["--help"]);
     assert_eq!(code, 0);

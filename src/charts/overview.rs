@@ -10,6 +10,9 @@ use crate::session::Session;
 /// More rows than this do not fit a first page; each check then shows its telling place alone.
 const MOST_ROWS: usize = 8;
 
+/// More rows than this would not leave the chart on the first page.
+const MOST_DRAWN: usize = 18;
+
 /// The places of each check that the first page speaks of: all where they fit, else the
 /// telling one and one that stands worse in the end.
 pub fn rows(findings: &Findings) -> Vec<(&CheckFindings, String)> {
@@ -29,12 +32,31 @@ pub fn rows(findings: &Findings) -> Vec<(&CheckFindings, String)> {
     all
 }
 
+/// The rows that are drawn, and how many were left out: where there are too many, those that stand
+/// worst at any visit stay.
+fn drawn_rows(findings: &Findings) -> (Vec<(&CheckFindings, String)>, usize) {
+    let mut rows = rows(findings);
+    let mut order: Vec<usize> = (0..rows.len()).collect();
+    order.sort_by(|a, b| {
+        let strain = |index: &usize| sentences::worst_at(rows[*index].0, &rows[*index].1);
+        strain(b).partial_cmp(&strain(a)).unwrap_or(std::cmp::Ordering::Equal)
+    });
+    let left_out = order.split_off(order.len().min(MOST_DRAWN));
+    let mut index = 0;
+    rows.retain(|_| {
+        index += 1;
+        !left_out.contains(&(index - 1))
+    });
+    (rows, left_out.len())
+}
+
 /// Draws it; none where nothing was found.
 pub fn draw(session: &Session, findings: &Findings, widths: Widths) -> Result<Option<Exhibit>, ChartError> {
     let visits: Vec<&str> = session.visits.iter().map(|visit| visit.id.as_str()).collect();
     let mut columns: Vec<Option<Visit>> = vec![None; visits.len()];
     let mut drawn = Vec::new();
-    for (check, at) in rows(findings) {
+    let (rows, left_out) = drawn_rows(findings);
+    for (check, at) in rows {
         let mut found = vec![None; visits.len()];
         let mut bound = None;
         for visit_found in &check.visits {
@@ -59,6 +81,7 @@ pub fn draw(session: &Session, findings: &Findings, widths: Widths) -> Result<Op
     let limited = drawn.iter().any(|(_, limit, ..)| limit.is_some());
     // A visit at which nothing on the page was measured has no column.
     let kept: Vec<usize> = (0..visits.len()).filter(|column| columns[*column].is_some()).collect();
+    let shown = drawn.len();
     let chart = Summary {
         width_pt: widths.full,
         visits: kept.iter().filter_map(|column| columns[*column].clone()).collect(),
@@ -76,11 +99,17 @@ pub fn draw(session: &Session, findings: &Findings, widths: Widths) -> Result<Op
         name: "summary",
         svg: chart.draw()?,
         title: String::new(),
-        caption: if limited {
-            "Every check against its limit; whiskers are the expanded uncertainty (95 %).".to_owned()
-        } else {
-            "Every check; whiskers are the expanded uncertainty (95 %).".to_owned()
-        },
+        caption: caption(limited, shown, left_out),
         measure: Measure::Full,
     }))
+}
+
+fn caption(limited: bool, shown: usize, left_out: usize) -> String {
+    let against = if limited { " against its limit" } else { "" };
+    let whiskers = "whiskers are the expanded uncertainty (95 %)";
+    if left_out == 0 {
+        return format!("Every check{against}; {whiskers}.");
+    }
+    let all = shown + left_out;
+    format!("The {shown} of {all} rows that stand worst, each{against}; {whiskers}. The table has all {all}.")
 }

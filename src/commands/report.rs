@@ -198,6 +198,11 @@ fn one(
         let _ = writeln!(err, "{}", show::plain(&warning.to_string()));
     }
     let target = options.out.join(&session.name);
+    if std::fs::canonicalize(&target).is_ok_and(|there| there == session.root) {
+        let why = "the output would replace the session itself; choose another --out";
+        let _ = writeln!(err, "{}: {why}", show::plain(&shown));
+        return Outcome::CouldNotWrite;
+    }
     if let Err(error) = written::replace(&target, &files(built, pdf.bytes, options.source)) {
         let _ = writeln!(err, "{}", show::plain(&error.to_string()));
         return Outcome::CouldNotWrite;

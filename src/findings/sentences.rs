@@ -1,5 +1,7 @@
 //! What was found, in sentences: the same words on paper, on the screen and in the terminal.
 
+use std::fmt::Write as _;
+
 use super::{
     Change, CheckChanges, CheckFindings, ComparisonFindings, Conclusion, Finding, Findings, LimitOn, Verdict,
     VisitFindings,
@@ -89,6 +91,28 @@ pub fn speaks_for(check: &CheckFindings, at: &str) -> bool {
         finding.map_or(0, |finding| weight(finding.verdict))
     };
     at == telling || last(at) > last(telling)
+}
+
+/// How badly a place stands at its worst visit: the weight of the verdict, then how much of the
+/// limit is used.
+pub fn worst_at(check: &CheckFindings, at: &str) -> (u8, f64) {
+    let found = check.visits.iter().filter_map(|visit| visit.finding(at, check.main));
+    found.fold((0, f64::NEG_INFINITY), |(verdict, used), finding| {
+        (verdict.max(weight(finding.verdict)), used.max(share_of_limit(finding)))
+    })
+}
+
+/// The value as a share of an upper limit, or a lower limit as a share of the value; zero where
+/// there is no such limit.
+fn share_of_limit(finding: &Finding) -> f64 {
+    let value = finding.value.unwrap_or(0.0);
+    let share = match finding.limit.as_ref().map(|limit| (limit.at_least, limit.at_most)) {
+        Some((None, Some(high))) => value / high,
+        Some((Some(low), None)) => low / value,
+        Some((Some(low), Some(high))) => (value - f64::midpoint(low, high)).abs() / ((high - low) / 2.0),
+        _ => 0.0,
+    };
+    if share.is_finite() { share } else { 0.0 }
 }
 
 /// A title as the start of a sentence, with the place: "Arbor run-out at the tip".
@@ -230,7 +254,7 @@ pub fn of_comparison(session: &Session, findings: &Findings, comparison: &Compar
         let at = if change.at.is_empty() { String::new() } else { format!(", {}", change.at) };
         let mut line = format!("{title}{at}: {}: {}.", of_change(change), conclusion_words(change));
         if !check.like_for_like {
-            line += &format!(" {}", deciding(check));
+            let _ = write!(line, " {}", deciding(check));
         }
         says.push(line);
     }
@@ -303,17 +327,19 @@ fn standing(findings: &Findings) -> String {
         let better = fair.iter().filter(|c| **c == Conclusion::Better).count();
         let worse = fair.iter().filter(|c| **c == Conclusion::Worse).count();
         let unfair = repair.checks.iter().filter(|check| !check.like_for_like).count();
-        text += &format!(
+        let _ = write!(
+            text,
             "; of {} compared like for like, {} better and {} worse",
             count(fair.len(), "check", "checks"),
             count(better, "is", "are"),
             count(worse, "is", "are"),
         );
         if unfair > 0 {
-            text += &format!(", and {} not like for like", count(unfair, "comparison is", "comparisons are"));
+            let _ =
+                write!(text, ", and {} not like for like", count(unfair, "comparison is", "comparisons are"));
         }
     }
-    format!("{text}.")
+    text + "."
 }
 
 /// With a capital letter.

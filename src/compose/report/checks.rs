@@ -51,7 +51,7 @@ fn section(sources: Sources<'_>, check: &Check, found: &CheckFindings) -> CheckS
 fn exhibit(check: &Check, drawn: &exhibit::Exhibit) -> Exhibit {
     Exhibit {
         path: chart_asset(&check.id, drawn.name),
-        alt: drawn.alt(),
+        alt: format!("{}: {}", check.title, drawn.alt()),
         title: drawn.title.clone(),
         caption: drawn.caption.clone(),
         width: match drawn.measure {

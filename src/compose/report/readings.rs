@@ -42,22 +42,22 @@ pub(super) fn all(session: &Session, found: &CheckFindings) -> Vec<ReadingTable>
         .collect()
 }
 
-fn table(session: &Session, found: &CheckFindings, raws: &[(&VisitFindings, &RawTable)]) -> ReadingTable {
-    let has_places = raws.iter().any(|(_, raw)| !raw.at.is_empty());
-    let has_names = raws.iter().any(|(_, raw)| named(raw));
+fn table(session: &Session, found: &CheckFindings, read: &[(&VisitFindings, &RawTable)]) -> ReadingTable {
+    let has_places = read.iter().any(|(_, raw)| !raw.at.is_empty());
+    let has_names = read.iter().any(|(_, raw)| named(raw));
     let mut label_heads = vec!["visit".to_owned()];
     if has_places {
         label_heads.push("where".to_owned());
     }
     if has_names {
-        let first = raws.iter().find_map(|(_, raw)| raw.columns.first());
+        let first = read.iter().find_map(|(_, raw)| raw.columns.first());
         label_heads.push(first.map_or_else(String::new, |name| name.to_lowercase()));
     }
     // The heads that serve most of the rows; the others say theirs above their own rows.
-    let value_heads = raws.iter().map(|(_, raw)| heads(raw)).max_by_key(|own| serves(raws, own));
+    let value_heads = read.iter().map(|(_, raw)| heads(raw)).max_by_key(|own| serves(read, own));
     let value_heads = value_heads.unwrap_or_default();
     let mut rows = Vec::new();
-    for (visit, raw) in raws {
+    for (visit, raw) in read {
         let own = heads(raw);
         let other = !starts(value_heads, own);
         let mut labels = vec![visit_title(session, &visit.visit)];
@@ -86,7 +86,7 @@ fn table(session: &Session, found: &CheckFindings, raws: &[(&VisitFindings, &Raw
     }
     ReadingTable {
         title: found.title.clone(),
-        unit: raws.first().map_or("", |(_, raw)| raw.unit.symbol()).to_owned(),
+        unit: read.first().map_or("", |(_, raw)| raw.unit.symbol()).to_owned(),
         label_heads,
         value_heads: value_heads.to_vec(),
         rows,
