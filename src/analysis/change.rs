@@ -40,13 +40,20 @@ impl Judge {
             return Conclusion::NoChangeShown;
         }
         let rose = interval.difference > 0.0;
+        let (far, near) = ((before - self.target).abs(), (after - self.target).abs());
+        // Across the target, only what is nearer or farther by more than the interval's half counts.
+        let crossed = (before - self.target) * (after - self.target) < 0.0;
+        let undecided = crossed && (far - near).abs() <= (high - low) / 2.0;
         let good = match self.better {
             None => {
                 return if rose { Conclusion::Higher } else { Conclusion::Lower };
             }
             Some(Better::Lower) => !rose,
             Some(Better::Higher) => rose,
-            Some(Better::Nearer) => (after - self.target).abs() < (before - self.target).abs(),
+            Some(Better::Nearer) if undecided => {
+                return if rose { Conclusion::Higher } else { Conclusion::Lower };
+            }
+            Some(Better::Nearer) => near < far,
         };
         if good { Conclusion::Better } else { Conclusion::Worse }
     }
@@ -64,7 +71,7 @@ impl Judge {
         let parts: Vec<(f64, f64)> = scaled.chain(own).collect();
         let standard = parts.iter().map(|(u, _)| u * u).sum::<f64>().sqrt();
         // Without any known uncertainty there is no interval, and nothing to conclude.
-        if standard <= 0.0 {
+        if standard <= 1e-12 * first.abs().max(second.abs()) {
             return None;
         }
         let found = interval(second - first, standard, welch_satterthwaite(parts.into_iter()));
@@ -161,8 +168,9 @@ pub fn welch(before: Sample, after: Sample) -> Option<Interval> {
     Some(interval(after.mean - before.mean, standard, dof))
 }
 
-/// Gives each change the conclusion that stands when all are looked at together.
-pub fn adjust(changes: &mut [&mut Change]) {
+/// Gives each change the conclusion that stands when all are looked at together. A change that
+/// `settled` says has been looked at already keeps what it has.
+pub fn adjust(changes: &mut [&mut Change], settled: impl Fn(&Change) -> bool) {
     let known: Vec<(usize, f64)> =
         changes.iter().enumerate().filter_map(|(index, change)| change.p.map(|p| (index, p))).collect();
     if known.len() < 2 {
@@ -171,6 +179,9 @@ pub fn adjust(changes: &mut [&mut Change]) {
     let adjusted = holm(&known.iter().map(|(_, p)| *p).collect::<Vec<_>>());
     for ((index, _), p) in known.iter().zip(adjusted) {
         let change = &mut *changes[*index];
+        if settled(change) {
+            continue;
+        }
         let plain = change.conclusion;
         let keeps = p <= 0.05 || plain == Conclusion::SameWithinWhatMatters;
         change.adjusted = Some(if keeps { plain } else { Conclusion::NoChangeShown });

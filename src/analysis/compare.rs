@@ -83,7 +83,15 @@ fn one(
         .flat_map(|changes| changes.changes.iter_mut())
         .filter(|change| is_main(checks, change) && !change.over_all_places)
         .collect();
-    adjust(&mut family);
+    adjust(&mut family, |_| false);
+    // The means over all places are looked at together with the checks that have one place alone.
+    let mut telling: Vec<&mut Change> = Vec::new();
+    for changes in &mut found.checks {
+        let mut mains: Vec<&mut Change> =
+            changes.changes.iter_mut().filter(|change| is_main(checks, change)).collect();
+        telling.extend(mains.pop());
+    }
+    adjust(&mut telling, |change| !change.over_all_places);
     Some(found)
 }
 
@@ -171,15 +179,16 @@ impl<'a> Task<'a, '_> {
 
     fn judge(&mut self, own: &CheckFindings, what: &str, after: &VisitFindings) -> Judge {
         let main = what == own.main;
-        let limit = after
-            .findings
-            .iter()
-            .find(|finding| finding.what == what)
-            .and_then(|finding| finding.limit.as_ref());
+        let first = after.findings.iter().find(|finding| finding.what == what);
+        let limit = first.and_then(|finding| finding.limit.as_ref());
+        let unit = first.map(|finding| finding.unit);
         Judge {
             check: self.check.id.clone(),
             better: own.better,
-            matters: if main { matters_in(self.check, own.unit, self.problems) } else { None },
+            matters: match unit.filter(|_| main) {
+                Some(unit) => matters_in(self.check, unit, self.problems),
+                None => None,
+            },
             target: Judge::target_of(limit),
         }
     }

@@ -158,6 +158,14 @@ pub(super) fn run(dirs: &[PathBuf], options: &Options, out: &mut dyn Write, err:
             }
         },
     };
+    if let Some(name) = named_twice(dirs) {
+        let _ = writeln!(
+            err,
+            "two of the folders are called '{}' and would write to one place; make their reports with different --out",
+            show::plain(&name)
+        );
+        return Outcome::CouldNotWrite;
+    }
     let mut worst = Outcome::Done;
     for dir in dirs {
         let outcome = one(dir, options, &templates, out, err);
@@ -166,6 +174,15 @@ pub(super) fn run(dirs: &[PathBuf], options: &Options, out: &mut dyn Write, err:
         }
     }
     worst
+}
+
+/// The name that two different folders share, if any do.
+fn named_twice(dirs: &[PathBuf]) -> Option<String> {
+    let real: Vec<PathBuf> = dirs.iter().filter_map(|dir| std::fs::canonicalize(dir).ok()).collect();
+    real.iter().enumerate().find_map(|(index, dir)| {
+        let twin = real[..index].iter().any(|other| other.file_name() == dir.file_name());
+        twin.then(|| dir.file_name().unwrap_or_default().to_string_lossy().into_owned())
+    })
 }
 
 fn one(
@@ -198,8 +215,8 @@ fn one(
         let _ = writeln!(err, "{}", show::plain(&warning.to_string()));
     }
     let target = options.out.join(&session.name);
-    if std::fs::canonicalize(&target).is_ok_and(|there| there == session.root) {
-        let why = "the output would replace the session itself; choose another --out";
+    if entangled(&target, &session) {
+        let why = "the output would replace the session itself or lie inside it; choose another --out";
         let _ = writeln!(err, "{}: {why}", show::plain(&shown));
         return Outcome::CouldNotWrite;
     }
@@ -217,6 +234,28 @@ fn one(
         let _ = out.write_all(show::plain(&text).as_bytes());
     }
     Outcome::Done
+}
+
+/// Whether the output folder is the session's, holds it, or lies inside it: then the next run would
+/// take its own output for evidence, or have none left.
+fn entangled(target: &Path, session: &Session) -> bool {
+    let mut known = target;
+    let mut rest = PathBuf::new();
+    let real = loop {
+        let there = if known.as_os_str().is_empty() { Path::new(".") } else { known };
+        if let Ok(real) = std::fs::canonicalize(there) {
+            break real.join(&rest);
+        }
+        match (known.parent(), known.file_name()) {
+            (Some(parent), Some(name)) => {
+                rest = Path::new(name).join(&rest);
+                known = parent;
+            }
+            _ => return false,
+        }
+    };
+    let touches = |root: &Path| real.starts_with(root) || root.starts_with(&real);
+    touches(&session.root) || session.others.iter().any(|(_, other)| touches(&other.root))
 }
 
 fn files(built: Built, pdf: Vec<u8>, with_source: bool) -> Vec<File> {

@@ -120,21 +120,22 @@ fn shown(problem: &Problem) -> Shown {
 }
 
 fn locate(place: &Place) -> (Line, SourceSpan) {
-    let text = plain(&place.source.text);
-    let start = floor(&text, place.span.start);
+    let text = place.source.text.as_str();
+    let start = floor(text, place.span.start);
     let line_start = text[..start].rfind('\n').map_or(0, |index| index + 1);
     let line_end = text[start..].find('\n').map_or(text.len(), |index| start + index);
     // One line is enough to find it again: the caret marks the first.
-    let mut end = floor(&text, place.span.end).max(start).min(line_end);
+    let mut end = floor(text, place.span.end).max(start).min(line_end);
     let (mut from, mut to) = (line_start, line_end);
     if line_end - line_start > MOST_LINE {
-        end = end.min(floor(&text, start + MOST_LINE / 2));
-        from = floor(&text, start.saturating_sub(MOST_LINE / 4)).max(line_start);
-        to = floor(&text, from + MOST_LINE).min(line_end);
+        end = end.min(floor(text, start + MOST_LINE / 2));
+        from = floor(text, start.saturating_sub(MOST_LINE / 4)).max(line_start);
+        to = floor(text, from + MOST_LINE).min(line_end);
     }
     let line = Line {
         name: plain(&place.source.name),
-        text: text[from..to].trim_end_matches('\r').to_owned(),
+        // As many bytes as before, so that the places hold.
+        text: plain(text[from..to].trim_end_matches('\r')),
         number: place.line() - 1,
         column: text[line_start..start].chars().count(),
     };

@@ -80,7 +80,10 @@ pub(super) fn set_readable(_: &Path) -> io::Result<()> {
     Ok(())
 }
 
-/// Whether a folder is empty or holds what a run makes.
+/// What a run puts at the top of its folder.
+const MADE: [&str; 5] = ["report.pdf", "findings.json", "findings.csv", "charts", "source"];
+
+/// Whether a folder is empty, or holds what a run made and nothing of anybody else's.
 fn made_here(folder: &Path) -> io::Result<bool> {
     if !folder.is_dir() {
         return Ok(false);
@@ -88,10 +91,14 @@ fn made_here(folder: &Path) -> io::Result<bool> {
     let mut empty = true;
     for entry in fs::read_dir(folder)? {
         let name = entry?.file_name();
-        if name == "findings.json" {
-            return Ok(true);
+        if !MADE.iter().any(|made| name == *made) {
+            return Ok(false);
         }
         empty = false;
     }
-    Ok(empty)
+    if empty {
+        return Ok(true);
+    }
+    let findings = fs::read_to_string(folder.join("findings.json")).unwrap_or_default();
+    Ok(findings.contains("\"program\": \"asfound "))
 }

@@ -109,8 +109,10 @@ pub struct Finding {
 impl Finding {
     /// The expanded uncertainty, where there is a value and anything is known of its uncertainty.
     pub fn expanded(&self) -> Option<Expanded> {
-        self.value?;
-        (!self.budget.components.is_empty()).then_some(self.budget.expanded)
+        let value = self.value?;
+        // Readings all alike without a display step leave nothing, or a rounding error of nothing.
+        let standard = self.budget.expanded.standard;
+        (standard > 1e-12 * value.abs()).then_some(self.budget.expanded)
     }
 
     /// At or below the floor: not distinguishable from zero with this instrument.

@@ -330,7 +330,7 @@ fn standing(findings: &Findings) -> String {
         let _ = write!(
             text,
             "; of {} compared like for like, {} better and {} worse",
-            count(fair.len(), "check", "checks"),
+            if fair.is_empty() { "no check".to_owned() } else { count(fair.len(), "check", "checks") },
             count(better, "is", "are"),
             count(worse, "is", "are"),
         );

@@ -159,17 +159,35 @@ fn cell(value: &Value) -> String {
     }
 }
 
+/// The columns of a finding's row.
+const COLUMNS: [&str; 18] = [
+    "check",
+    "measure",
+    "visit",
+    "where",
+    "what",
+    "value",
+    "unit",
+    "uncertainty",
+    "k",
+    "dof",
+    "n",
+    "struck",
+    "limit",
+    "limit_kind",
+    "verdict",
+    "floor",
+    "bound",
+    "notes",
+];
+
 /// `findings.csv`: the findings' rows (RFC 4180).
 pub fn to_csv(findings: &Findings) -> String {
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
-    let mut headed = false;
+    // Writing to memory cannot fail.
+    let _ = writer.write_record(COLUMNS);
     for row in rows(findings) {
-        if !headed {
-            // Writing to memory cannot fail.
-            let _ = writer.write_record(row.keys());
-            headed = true;
-        }
-        let _ = writer.write_record(row.values().map(cell));
+        let _ = writer.write_record(COLUMNS.map(|column| row.get(column).map(cell).unwrap_or_default()));
     }
     let bytes = writer.into_inner().unwrap_or_default();
     String::from_utf8(bytes).unwrap_or_default()

@@ -123,7 +123,16 @@ impl Fields {
         problems: &mut Problems,
     ) -> Option<String> {
         let node = self.need(name, example, problems)?;
-        self.text_of(&node, &format!("'{name}'"), problems)
+        let text = self.text_of(&node, &format!("'{name}'"), problems)?;
+        if text.trim().is_empty() {
+            problems.push(
+                Problem::error(format!("'{name}' is empty"), self.at(&node))
+                    .expected("expected a text")
+                    .help(format!("write it, for example: {name}: {example}")),
+            );
+            return None;
+        }
+        Some(text)
     }
 
     /// A node as a text (a number's characters are taken as they were typed).

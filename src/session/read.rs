@@ -453,11 +453,14 @@ fn party(fields: &mut Fields, name: &'static str, problems: &mut Problems) -> Op
 /// Without `compare`, the as-found and as-left visits of the same machine are compared: the first
 /// as-found with the last as-left after it.
 fn default_comparison(session: &Session) -> Option<Comparison> {
-    let after = session.visits.iter().rev().find(|visit| visit.state == State::AsLeft)?;
-    let before = session
-        .visits
-        .iter()
-        .find(|visit| visit.state == State::AsFound && visit.machine == after.machine)?;
+    let mut lefts = session.visits.iter().rev().filter(|visit| visit.state == State::AsLeft);
+    let (before, after) = lefts.find_map(|after| {
+        let before = session.visits.iter().find(|visit| {
+            let earlier = (visit.date, visit.time) <= (after.date, after.time);
+            visit.state == State::AsFound && visit.machine == after.machine && earlier
+        })?;
+        Some((before, after))
+    })?;
     Some(Comparison {
         id: "as-found to as-left".to_owned(),
         title: "As found to as left".to_owned(),

@@ -140,8 +140,19 @@ fn byte_offsets(text: &str) -> Vec<usize> {
 }
 
 enum Open {
-    List { start: usize, anchor: usize, items: Vec<Node> },
-    Map { start: usize, anchor: usize, entries: Vec<Entry>, key: Option<(String, Range<usize>)> },
+    List {
+        start: usize,
+        anchor: usize,
+        items: Vec<Node>,
+    },
+    Map {
+        start: usize,
+        anchor: usize,
+        entries: Vec<Entry>,
+        /// Where each key stands among the entries.
+        seen: BTreeMap<String, usize>,
+        key: Option<(String, Range<usize>)>,
+    },
 }
 
 struct Builder<'a> {
@@ -215,7 +226,13 @@ impl Builder<'_> {
                 self.open.push(Open::List { start: range.start, anchor, items: Vec::new() });
             }
             Event::MappingStart(anchor, _) => {
-                self.open.push(Open::Map { start: range.start, anchor, entries: Vec::new(), key: None });
+                self.open.push(Open::Map {
+                    start: range.start,
+                    anchor,
+                    entries: Vec::new(),
+                    seen: BTreeMap::new(),
+                    key: None,
+                });
             }
             Event::SequenceEnd | Event::MappingEnd => return self.close(range.end),
             Event::DocumentStart(_) if self.root.is_some() => {
@@ -322,10 +339,10 @@ impl Builder<'_> {
         match self.open.last_mut() {
             None => self.root = Some(node),
             Some(Open::List { items, .. }) => items.push(node),
-            Some(Open::Map { entries, key, .. }) => match key.take() {
+            Some(Open::Map { entries, seen, key, .. }) => match key.take() {
                 None => return self.key(node),
                 Some((name, key_span)) => {
-                    let twice = entries.iter().find(|entry| entry.key == name);
+                    let twice = seen.get(&name).and_then(|index| entries.get(*index));
                     if let Some(first) = twice {
                         let line =
                             Place { source: Arc::clone(self.source), span: first.key_span.clone() }.line();
@@ -336,6 +353,7 @@ impl Builder<'_> {
                                 .help("keep one of the two"),
                         );
                     } else {
+                        seen.insert(name.clone(), entries.len());
                         entries.push(Entry { key: name, key_span, node });
                     }
                 }

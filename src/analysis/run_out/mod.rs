@@ -58,6 +58,8 @@ pub struct RunOutDetails {
     pub stations: Vec<StationDetails>,
     /// Offset and tilt, of several radial stations.
     pub spindle: Option<Spindle>,
+    /// Whether the indicator's own repeatability is known, for the floor.
+    pub repeatability_known: bool,
 }
 
 /// One station's turns.
@@ -197,11 +199,12 @@ impl Prepared for Ready {
         Some(Examined {
             findings,
             raw: rounds.iter().map(|round| raw(round, self.unit)).collect(),
-            set_up: set_up(&rounds, &shown),
+            set_up: self.set_up(&rounds, &shown),
             details: Details::new(RunOutDetails {
                 direction: self.direction,
                 stations: worked.into_iter().map(|worked| worked.details).collect(),
                 spindle,
+                repeatability_known: shown.repeatability.is_some(),
             }),
             notes: notes(&rounds, &self.stations, sitting),
         })
@@ -278,7 +281,20 @@ impl Ready {
     }
 }
 
-fn set_up(rounds: &[Round], shown: &Shown) -> Vec<(String, String)> {
+impl Ready {
+    /// How the readings were taken, as conditions to compare.
+    fn set_up(&self, rounds: &[Round], shown: &Shown) -> Vec<(String, String)> {
+        let way = match self.direction {
+            Direction::Radial => "radial",
+            Direction::Axial => "axial",
+        };
+        let mut facts = vec![("direction".to_owned(), way.to_owned())];
+        facts.extend(counts(rounds, shown));
+        facts
+    }
+}
+
+fn counts(rounds: &[Round], shown: &Shown) -> Vec<(String, String)> {
     let each = |number: fn(&Round) -> usize| {
         let mut list: Vec<usize> = rounds.iter().map(number).collect();
         list.dedup();

@@ -2,7 +2,7 @@
 //! that says so. A pattern never names a culprit on its own.
 
 use crate::findings::{CheckFindings, Finding, Pattern, VisitFindings};
-use crate::quantity::{Unit, round_with_uncertainty};
+use crate::quantity::{Difference, Kind, Unit, round_with_uncertainty};
 use crate::session::Session;
 
 use super::{Direction, RunOutDetails};
@@ -21,7 +21,9 @@ pub(super) fn read(session: &Session, own: &CheckFindings, all: &[CheckFindings]
             Direction::Radial => radial(visit, details),
             Direction::Axial => axial(session, visit, details, all),
         };
-        let common = out_of_round(visit, details.direction).into_iter().chain(loose(visit));
+        // A floor that rests on the display step alone cannot accuse a bearing.
+        let loose = if details.repeatability_known { loose(visit) } else { Vec::new() };
+        let common = out_of_round(visit, details.direction).into_iter().chain(loose);
         patterns
             .extend(says.into_iter().chain(common).map(|says| Pattern { visit: visit.visit.clone(), says }));
     }
@@ -119,11 +121,10 @@ fn axial(
             };
             // 2·r·tan(tilt): the radius is in this check's unit already, so is the product.
             let explained = 2.0 * radius * spindle.tilt.value;
-            let relative = tilt
-                .expanded()
-                .zip(tilt.value)
-                .map_or(0.0, |(expanded, value)| expanded.expanded / value.max(f64::MIN_POSITIVE));
-            let expanded = relative * explained;
+            let radian = Unit::known(Kind::Angle, "rad");
+            let to_radians =
+                radian.and_then(|rad| Difference::new(1.0, tilt.unit).to(rad).ok()).unwrap_or(0.0);
+            let expanded = tilt.expanded().map_or(0.0, |e| 2.0 * radius * e.expanded * to_radians);
             says.push(explain(found, wobble, explained, expanded, &check.title));
         }
     }
@@ -140,7 +141,7 @@ fn explain(found: &Finding, wobble: f64, explained: f64, expanded: f64, check: &
         said(found)
     );
     let together = own.hypot(expanded);
-    if explained <= expanded {
+    if explained <= expanded && rest <= together {
         return format!(
             "{start}, which is not shown to differ from nothing; how much the disc makes cannot be told apart."
         );
@@ -154,7 +155,7 @@ fn explain(found: &Finding, wobble: f64, explained: f64, expanded: f64, check: &
     } else if rest < -together {
         format!("{start}, more than was found: disc and axis partly cancel, or were not read alike.")
     } else {
-        format!("{start}: consistent with the axis's tilt alone.")
+        format!("{start}: in size, consistent with the axis's tilt alone (its direction was not compared).")
     }
 }
 
@@ -179,7 +180,7 @@ fn out_of_round(visit: &VisitFindings, direction: Direction) -> Vec<String> {
 /// What does not repeat from turn to turn.
 fn loose(visit: &VisitFindings) -> Vec<String> {
     of_kind(visit, "non_repeating")
-        .filter(|part| !part.at_floor())
+        .filter(|part| !part.at_floor() && part.floor.is_some_and(|floor| floor > 0.0))
         .max_by(|a, b| a.value.unwrap_or(0.0).total_cmp(&b.value.unwrap_or(0.0)))
         .map(|part| {
             let floor = part.floor.unwrap_or(0.0);

@@ -253,7 +253,10 @@ impl Station {
         components.extend(shown.accuracy_line(largest, 1.0));
         let mut made = finding(&self.details.id, "closing_error", unit, Some(largest), combine(components));
         let (step, spread) = self.idle.variances();
-        made.floor = Some(1.959_963_984_540_054 * root * (step + spread).sqrt());
+        // The largest of so many turns: each alone must keep the floor more often than 95 times in 100.
+        let each = 1.0 - 0.05 / (2.0 * errors.len() as f64);
+        let factor = super::super::student::quantile(each, f64::INFINITY);
+        made.floor = Some(factor * root * (step + spread).sqrt());
         // A step and a bit: the numbers are multiples of the step, which binary cannot hold.
         if largest.abs() > shown.step * 1.01 {
             made.notes.push(format!(
