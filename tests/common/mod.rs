@@ -1,5 +1,5 @@
 //! What several test targets share.
-#![allow(dead_code)]
+#![allow(dead_code, clippy::print_stderr)]
 
 use std::fs;
 use std::path::{Path, PathBuf};
