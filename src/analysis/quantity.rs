@@ -76,8 +76,8 @@ impl Measure for RepeatedNumber {
 
     fn methods(&self) -> &'static [&'static str] {
         &["Repeated numbers: mean and standard deviation (n − 1); u² = s²/n + d²/12 + the \
-             instrument's part (JCGM 100:2008, 4.2, 4.3.7, F.2.2.1). The display step d is not \
-             divided by the root of n, since rounding errors are not independent."]
+             instrument's part. The display step d is not divided by the root of n, since rounding \
+             errors are not independent (JCGM 100:2008, 4.2, 4.3.7, F.2.2.1)."]
     }
 }
 

@@ -145,12 +145,12 @@ impl Measure for RunOut {
             "Run-out: TIR is the highest less the lowest reading of a turn; of several turns, the \
              mean (ISO 1101, circular run-out; ISO 230-1).",
             "Harmonics: least squares on a constant for each turn and up to three harmonics, all \
-             turns together; once per turn is 2√(a² + b²).",
+             turns together; once per turn is 2√(a² + b²) (least-squares circle, ISO 4291, annex).",
             "Non-repeating part: pooled standard deviation about the mean profile (asynchronous \
              error motion, ISO 230-7).",
             "Ranges and amplitudes: uncertainty by Monte Carlo with 100 032 draws seeded from the \
-             readings (JCGM 101:2008). The display step is drawn once an angle, the scatter once a \
-             reading; the indicator's accuracy enters a range once.",
+             readings. The display step is drawn once an angle, the scatter once a reading; the \
+             indicator's accuracy enters a range once (JCGM 101:2008, 7).",
         ]
     }
 }
