@@ -9,19 +9,15 @@
     clippy::panic
 )]
 
-use std::ffi::OsString;
+mod common;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use common::asfound;
+
 fn demo(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sessions").join(name)
-}
-
-fn asfound(arguments: &[&str]) -> (u8, String, String) {
-    let (mut out, mut err) = (Vec::new(), Vec::new());
-    let arguments = std::iter::once("asfound").chain(arguments.iter().copied()).map(OsString::from);
-    let code = asfound::commands::run(arguments, &mut out, &mut err);
-    (code, String::from_utf8(out).unwrap(), String::from_utf8(err).unwrap())
 }
 
 fn files_below(folder: &Path) -> Vec<String> {

@@ -11,7 +11,6 @@
 
 mod common;
 
-use std::ffi::OsString;
 use std::fs;
 use std::path::Path;
 use std::sync::mpsc;
@@ -20,16 +19,8 @@ use std::time::Duration;
 use asfound::analysis::student;
 use asfound::findings::{Findings, Verdict};
 use asfound::quantity::{parse_clock, parse_number, parse_quantity};
-use common::{Made, close, found, run_out_session};
+use common::{Made, asfound, close, found, run_out_session};
 use proptest::prelude::*;
-
-/// Runs the program in-process; gives the exit code, what it printed, and what it complained of.
-fn asfound(arguments: &[&str]) -> (u8, String, String) {
-    let (mut out, mut err) = (Vec::new(), Vec::new());
-    let arguments = std::iter::once("asfound").chain(arguments.iter().copied()).map(OsString::from);
-    let code = asfound::commands::run(arguments, &mut out, &mut err);
-    (code, String::from_utf8_lossy(&out).into_owned(), String::from_utf8_lossy(&err).into_owned())
-}
 
 fn inspected(folder: &Path) -> (u8, String, String) {
     asfound(&["inspect", &folder.display().to_string()])

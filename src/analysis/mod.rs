@@ -169,6 +169,7 @@ pub fn analyse(session: &Session, measures: &[&dyn Measure], problems: &mut Prob
     }
     let comparisons = compare::compare(session, &checks, measures, problems);
     Findings {
+        repeats: session.instruments.iter().filter_map(uncertainty::repeats).collect(),
         coverage: coverage::windows(session),
         cautions: each_once(&used, |measure| measure.cautions()),
         methods: each_once(&used, |measure| measure.methods()),

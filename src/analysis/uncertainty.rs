@@ -1,6 +1,6 @@
 //! The uncertainty that an instrument brings, and how components combine (JCGM 100:2008).
 
-use crate::findings::{Budget, Component, Distribution, Expanded};
+use crate::findings::{Budget, Component, Distribution, Expanded, Repeats};
 use crate::quantity::{Difference, Unit};
 use crate::session::{Bound, Instrument, Place, Problem, Problems};
 
@@ -173,6 +173,16 @@ impl Shown {
     pub fn step_standard(&self) -> f64 {
         self.step / 12f64.sqrt()
     }
+}
+
+/// How well an instrument repeats, for the report's list of instruments.
+pub(super) fn repeats(instrument: &Instrument) -> Option<Repeats> {
+    let unit = instrument.repeat_unit.or(instrument.resolution.map(Difference::unit))?;
+    // What does not fit the unit is said where the instrument is used.
+    let mut silent = Problems::default();
+    let known = Shown::of(instrument, unit, &instrument.place, &mut silent)?.repeatability?;
+    let n = instrument.repeats.iter().filter(|reading| reading.counts()).count();
+    Some(Repeats { instrument: instrument.id.clone(), deviation: known.deviation, unit, n })
 }
 
 fn accuracy(

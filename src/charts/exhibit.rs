@@ -59,7 +59,7 @@ pub(super) fn state(state: State) -> style::State {
 
 /// A visit as charts name it.
 pub(super) fn visit(session: &Session, found: &VisitFindings) -> Visit {
-    let title = session.visit(&found.visit).map_or(found.visit.as_str(), |visit| visit.title.as_str());
+    let title = session.visit_title(&found.visit);
     Visit { name: title.to_owned(), state: state(found.state) }
 }
 

@@ -30,7 +30,7 @@ pub mod round;
 pub mod spindle;
 pub mod style;
 pub mod summary;
-mod text;
+pub(crate) mod text;
 mod ticks;
 pub mod unrolled;
 

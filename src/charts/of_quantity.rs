@@ -35,14 +35,7 @@ fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<
         limit: main_limit(check),
         range: None,
     };
-    let each: Vec<String> = check
-        .visits
-        .iter()
-        .filter_map(|found| {
-            let finding = found.finding("", "mean")?;
-            Some(format!("{} {}", sentences::said(finding), sentences::when(session, found)))
-        })
-        .collect();
+    let each = sentences::at_each_visit(session, check, "", "mean");
     Ok(vec![Exhibit {
         name: "readings",
         svg: chart.draw()?,

@@ -64,16 +64,7 @@ fn profile(station: &StationDetails) -> Option<Profile> {
 
 /// Each visit's value of a finding at a place: "3.3 ± 0.4 thou as found, 0.5 ± 0.4 thou as left".
 fn values(session: &Session, check: &CheckFindings, at: &str, what: &str) -> String {
-    let each: Vec<String> = check
-        .visits
-        .iter()
-        .filter_map(|found| {
-            let finding = found.finding(at, what)?;
-            let zero = if finding.at_floor() { " (not distinguishable from zero)" } else { "" };
-            Some(format!("{}{zero} {}", sentences::said(finding), sentences::when(session, found)))
-        })
-        .collect();
-    each.join(", ")
+    sentences::at_each_visit(session, check, at, what).join(", ")
 }
 
 fn unrolled(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Exhibit, ChartError> {
@@ -164,11 +155,12 @@ fn round(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Opt
 
 /// The stations along the axis, where a tilt was fitted.
 fn spindle(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Option<Exhibit>, ChartError> {
-    let (symbol, first) = match session.units {
-        UnitSystem::Inch => ("in", details_of_first(check)),
-        UnitSystem::Metric => ("mm", details_of_first(check)),
+    let symbol = match session.units {
+        UnitSystem::Inch => "in",
+        UnitSystem::Metric => "mm",
     };
     let Some(distance_unit) = Unit::known(Kind::Length, symbol) else { return Ok(None) };
+    let first = check.visits.iter().find_map(details);
     if !first.is_some_and(|details| details.direction == Direction::Radial) {
         return Ok(None);
     }
@@ -219,8 +211,4 @@ fn spindle(session: &Session, check: &CheckFindings, widths: Widths) -> Result<O
         caption: "The once-per-turn part at each station, and the line that offset and tilt give.".to_owned(),
         measure: Measure::Text,
     }))
-}
-
-fn details_of_first(check: &CheckFindings) -> Option<&RunOutDetails> {
-    check.visits.iter().find_map(details)
 }

@@ -8,9 +8,9 @@ use unicode_width::UnicodeWidthChar as _;
 use super::ChartError;
 
 /// Source Sans 3 Regular; the family is named in [`super::style::FAMILY`].
-pub(super) const REGULAR: &[u8] = include_bytes!("../../templates/fonts/SourceSans3-Regular.ttf");
+pub(crate) const REGULAR: &[u8] = include_bytes!("../../templates/fonts/SourceSans3-Regular.ttf");
 /// Source Sans 3 `SemiBold`, which stands for bold.
-pub(super) const STRONG: &[u8] = include_bytes!("../../templates/fonts/SourceSans3-SemiBold.ttf");
+pub(crate) const STRONG: &[u8] = include_bytes!("../../templates/fonts/SourceSans3-SemiBold.ttf");
 
 /// The height of capitals and figures, in em (OS/2 `sCapHeight` of the font).
 pub(super) const CAP_HEIGHT: f64 = 0.66;

@@ -40,7 +40,7 @@ pub(super) fn told(session: &Session, findings: &Findings) -> String {
             text += &format!("  {sentence}\n");
         }
         for pattern in &check.patterns {
-            let visit = session.visit(&pattern.visit).map_or("", |visit| visit.title.as_str());
+            let visit = session.visit_title(&pattern.visit);
             text += &format!("  {visit}: {}\n", pattern.says);
         }
     }
@@ -50,7 +50,7 @@ pub(super) fn told(session: &Session, findings: &Findings) -> String {
             text += &format!("  {sentence}\n");
         }
         for check in comparison.checks.iter().filter(|check| !check.differs.is_empty()) {
-            let title = session.check(&check.check).map_or("", |check| check.title.as_str());
+            let title = session.check_title(&check.check);
             text += &format!("  {title}: {}\n", sentences::fairness(check).join(" "));
         }
     }
@@ -67,7 +67,7 @@ pub(super) fn told(session: &Session, findings: &Findings) -> String {
 fn table(session: &Session, check: &CheckFindings) -> String {
     let mut rows: Vec<Vec<String>> = Vec::new();
     for visit in &check.visits {
-        let title = session.visit(&visit.visit).map_or("", |visit| visit.title.as_str());
+        let title = session.visit_title(&visit.visit);
         for finding in &visit.findings {
             let (value, expanded) = match (finding.value, finding.expanded()) {
                 (None, _) => ("–".to_owned(), String::new()),

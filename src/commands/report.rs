@@ -69,15 +69,8 @@ pub fn build(
     let files = evidence::inventory(session, problems);
     let number = evidence::document_number(&files);
     let drawings = draw(session, findings)?;
-    let sources = Sources {
-        session,
-        findings,
-        drawings: &drawings,
-        files: &files,
-        number: &number,
-        program: PROGRAM,
-        template: |measure| registered(measure).map_or("quantity", |registered| registered.template),
-    };
+    let sources =
+        Sources { session, findings, drawings: &drawings, files: &files, number: &number, program: PROGRAM };
     let view = report(sources, problems);
     let mut bundle = templates.compose("report.typ", &view)?;
     let json = to_json(findings, &session.name, PROGRAM);

@@ -92,23 +92,7 @@ pub struct DateShown {
 
 impl From<jiff::civil::Date> for DateShown {
     fn from(date: jiff::civil::Date) -> Self {
-        const MONTHS: [&str; 12] = [
-            "January",
-            "February",
-            "March",
-            "April",
-            "May",
-            "June",
-            "July",
-            "August",
-            "September",
-            "October",
-            "November",
-            "December",
-        ];
-        let index = usize::try_from(date.month()).unwrap_or_default().saturating_sub(1);
-        let month = MONTHS.get(index).copied().unwrap_or_default();
-        let text = format!("{}\u{a0}{month}\u{a0}{}", date.day(), date.year());
+        let text = crate::session::written_out(date).replace(' ', "\u{a0}");
         Self { year: date.year(), month: date.month(), day: date.day(), text }
     }
 }

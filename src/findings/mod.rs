@@ -394,6 +394,19 @@ pub struct CoverageWindow {
     pub days: Vec<CoverageDay>,
 }
 
+/// How well an instrument repeats, from its `repeat_readings`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Repeats {
+    /// The instrument's id.
+    pub instrument: String,
+    /// The standard deviation (n − 1), in `unit`.
+    pub deviation: f64,
+    /// Its unit.
+    pub unit: Unit,
+    /// How many readings it rests on.
+    pub n: usize,
+}
+
 /// Everything found.
 #[derive(Clone, Debug)]
 pub struct Findings {
@@ -401,6 +414,8 @@ pub struct Findings {
     pub checks: Vec<CheckFindings>,
     /// Comparison by comparison.
     pub comparisons: Vec<ComparisonFindings>,
+    /// How well the instruments repeat, those with readings of it.
+    pub repeats: Vec<Repeats>,
     /// Coverage, machine by machine.
     pub coverage: Vec<CoverageWindow>,
     /// Cautions that the measures call for, each once.

@@ -127,7 +127,7 @@ pub fn when(session: &Session, visit: &VisitFindings) -> String {
     if alone && stated {
         return visit.state.spoken().to_owned();
     }
-    let title = session.visit(&visit.visit).map_or(visit.visit.as_str(), |v| v.title.as_str());
+    let title = session.visit_title(&visit.visit);
     format!("at '{title}'")
 }
 
@@ -139,22 +139,26 @@ fn listed(parts: &[String]) -> String {
     }
 }
 
+/// One number of a place at each visit: "3.3 ± 0.4 thou as found".
+pub fn at_each_visit(session: &Session, check: &CheckFindings, at: &str, what: &str) -> Vec<String> {
+    let one = |visit: &VisitFindings| {
+        let finding = visit.finding(at, what)?;
+        let floor = if finding.at_floor() { " (not distinguishable from zero)" } else { "" };
+        Some(format!("{}{floor} {}", said(finding), when(session, visit)))
+    };
+    check.visits.iter().filter_map(one).collect()
+}
+
 /// One place of a check at all its visits, and the limit.
 pub fn of_place(session: &Session, check: &CheckFindings, at: &str) -> Option<String> {
-    let found: Vec<(&VisitFindings, &Finding)> =
-        check.visits.iter().filter_map(|visit| Some((visit, visit.finding(at, check.main)?))).collect();
-    let (_, first) = found.first()?;
-    let values: Vec<String> = found
-        .iter()
-        .map(|(visit, finding)| {
-            let floor = if finding.at_floor() { " (not distinguishable from zero)" } else { "" };
-            format!("{}{floor} {}", said(finding), when(session, visit))
-        })
-        .collect();
+    let found: Vec<&Finding> =
+        check.visits.iter().filter_map(|visit| visit.finding(at, check.main)).collect();
+    let first = found.first()?;
+    let values = at_each_visit(session, check, at, check.main);
     let Some(limit) = &first.limit else {
         return Some(format!("{}: {}; no limit is given.", subject(check, at), listed(&values)));
     };
-    let verdicts: Vec<&str> = found.iter().map(|(_, finding)| finding.verdict.words()).collect();
+    let verdicts: Vec<&str> = found.iter().map(|finding| finding.verdict.words()).collect();
     let source = limit.source.as_ref().map_or_else(String::new, |source| format!(" ({source})"));
     Some(format!(
         "{}: {}; {}{source}: {}.",
@@ -249,7 +253,7 @@ pub fn telling_change<'a>(findings: &Findings, check: &'a CheckChanges) -> Optio
 pub fn of_comparison(session: &Session, findings: &Findings, comparison: &ComparisonFindings) -> Vec<String> {
     let mut says = Vec::new();
     for check in &comparison.checks {
-        let title = session.check(&check.check).map_or("", |check| check.title.as_str());
+        let title = session.check_title(&check.check);
         let Some(change) = telling_change(findings, check) else { continue };
         let at = if change.at.is_empty() { String::new() } else { format!(", {}", change.at) };
         let mut line = format!("{title}{at}: {}: {}.", of_change(change), conclusion_words(change));

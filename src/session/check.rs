@@ -117,10 +117,10 @@ impl Check {
             problems,
         );
         let title = fields.text("title", problems);
-        let check = Self {
+        let read = Self {
             title: title.unwrap_or_else(|| title_of_id(&id)),
             id,
-            measure: measure.clone().unwrap_or_default(),
+            measure: measure.unwrap_or_default(),
             measure_place,
             instrument: fields.named("instrument", problems),
             unit,
@@ -130,11 +130,12 @@ impl Check {
             matters: fields.quantity("matters", &[], unit, problems),
             must_match: names(&mut fields, "must_match", problems).unwrap_or_default(),
             about_the_same: tolerances(&mut fields, problems),
-            own: fields.rest(),
+            // With the common fields among them, whose names help to find the nearest to a typo; the
+            // measure reads its own and finishes.
+            own: fields,
             place,
         };
-        // The common fields' names help to find the nearest to a typo; the measure finishes.
-        measure.map(|_| Self { own: fields, ..check })
+        (!read.measure.is_empty()).then_some(read)
     }
 }
 

@@ -223,14 +223,6 @@ impl Fields {
         Some(fields.entries)
     }
 
-    /// The entries that nobody asked for: the measure's own, after the common ones were read.
-    #[must_use]
-    pub fn rest(&self) -> Self {
-        let mut rest = self.clone();
-        rest.entries.retain(|entry| !self.asked.contains(&entry.key.as_str()));
-        rest
-    }
-
     /// Says what was written and never asked for, with the nearest known name.
     pub fn finish(self, problems: &mut Problems) {
         for entry in &self.entries {

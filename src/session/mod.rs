@@ -122,6 +122,16 @@ impl Session {
         self.visits.iter().find(|visit| visit.id == id)
     }
 
+    /// A visit's title; its id where there is no such visit.
+    pub fn visit_title<'a>(&'a self, id: &'a str) -> &'a str {
+        self.visit(id).map_or(id, |visit| &visit.title)
+    }
+
+    /// A check's title; its id where there is no such check.
+    pub fn check_title<'a>(&'a self, id: &'a str) -> &'a str {
+        self.check(id).map_or(id, |check| &check.title)
+    }
+
     /// The instrument of that id.
     pub fn instrument(&self, id: &str) -> Option<&Instrument> {
         self.instruments.iter().find(|instrument| instrument.id == id)

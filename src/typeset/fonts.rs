@@ -12,7 +12,7 @@ use typst::foundations::Bytes;
 use typst::text::Font;
 
 /// The family of headings, labels, tables and charts. Its figures are lining and tabular.
-pub const SANS: &str = "Source Sans 3";
+pub const SANS: &str = crate::charts::style::FAMILY;
 
 /// The family of running text.
 pub const SERIF: &str = "Source Serif 4";
@@ -21,10 +21,10 @@ pub const SERIF: &str = "Source Serif 4";
 pub const MONO: &str = "Source Code Pro";
 
 /// [`SANS`] in its regular weight, for whoever measures text outside Typst.
-pub static SANS_REGULAR: &[u8] = include_bytes!("../../templates/fonts/SourceSans3-Regular.ttf");
+pub static SANS_REGULAR: &[u8] = crate::charts::text::REGULAR;
 
 /// [`SANS`] in its semi-bold weight, which stands for every bold one.
-pub static SANS_SEMIBOLD: &[u8] = include_bytes!("../../templates/fonts/SourceSans3-SemiBold.ttf");
+pub static SANS_SEMIBOLD: &[u8] = crate::charts::text::STRONG;
 
 static ALWAYS: [&[u8]; 13] = [
     SANS_REGULAR,

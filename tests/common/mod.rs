@@ -1,6 +1,14 @@
 //! What several test targets share.
-#![allow(dead_code, clippy::print_stderr)]
+#![allow(
+    dead_code,
+    unreachable_pub,
+    clippy::print_stderr,
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::pedantic
+)]
 
+use std::ffi::OsString;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -97,4 +105,12 @@ pub fn run_out_session(step: &str, instrument: &str, turns: &[Vec<f64>]) -> Made
             ),
         )],
     )
+}
+
+/// Runs the program in-process; gives the exit code, what it printed, and what it complained of.
+pub fn asfound(arguments: &[&str]) -> (u8, String, String) {
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let arguments = std::iter::once("asfound").chain(arguments.iter().copied()).map(OsString::from);
+    let code = asfound::commands::run(arguments, &mut out, &mut err);
+    (code, String::from_utf8(out).unwrap(), String::from_utf8(err).unwrap())
 }

@@ -219,6 +219,28 @@ impl Ready {
         Some(shown.with_tip_angle(degrees.unwrap_or(0.0)))
     }
 
+    /// How the readings were taken, as conditions to compare.
+    fn set_up(&self, rounds: &[Round], shown: &Shown) -> Vec<(String, String)> {
+        let way = match self.direction {
+            Direction::Radial => "radial",
+            Direction::Axial => "axial",
+        };
+        let each = |number: fn(&Round) -> usize| {
+            let mut list: Vec<usize> = rounds.iter().map(number).collect();
+            list.dedup();
+            list.iter().map(usize::to_string).collect::<Vec<_>>().join(", ")
+        };
+        let mut facts = vec![
+            ("direction".to_owned(), way.to_owned()),
+            ("readings a turn".to_owned(), each(|round| round.angles.len())),
+            ("turns".to_owned(), each(|round| round.turns.len())),
+        ];
+        if (shown.scale - 1.0).abs() > 1e-12 {
+            facts.push(("lever correction".to_owned(), format!("× {:.4}", shown.scale)));
+        }
+        facts
+    }
+
     /// Offset and tilt where several radial stations have a once-per-turn part.
     fn spindle(&self, worked: &[Worked], shown: &Shown) -> Option<Spindle> {
         if self.direction != Direction::Radial || worked.len() < 2 {
@@ -279,35 +301,6 @@ impl Ready {
             .push(format!("The tilt lies {:.0}° from the offset, seen along the axis.", spindle.between));
         vec![make("offset", &spindle.offset, self.unit, 1.0), tilt]
     }
-}
-
-impl Ready {
-    /// How the readings were taken, as conditions to compare.
-    fn set_up(&self, rounds: &[Round], shown: &Shown) -> Vec<(String, String)> {
-        let way = match self.direction {
-            Direction::Radial => "radial",
-            Direction::Axial => "axial",
-        };
-        let mut facts = vec![("direction".to_owned(), way.to_owned())];
-        facts.extend(counts(rounds, shown));
-        facts
-    }
-}
-
-fn counts(rounds: &[Round], shown: &Shown) -> Vec<(String, String)> {
-    let each = |number: fn(&Round) -> usize| {
-        let mut list: Vec<usize> = rounds.iter().map(number).collect();
-        list.dedup();
-        list.iter().map(usize::to_string).collect::<Vec<_>>().join(", ")
-    };
-    let mut facts = vec![
-        ("readings a turn".to_owned(), each(|round| round.angles.len())),
-        ("turns".to_owned(), each(|round| round.turns.len())),
-    ];
-    if (shown.scale - 1.0).abs() > 1e-12 {
-        facts.push(("lever correction".to_owned(), format!("× {:.4}", shown.scale)));
-    }
-    facts
 }
 
 fn notes(rounds: &[Round], stations: &[Station], sitting: &Sitting<'_>) -> Vec<String> {

@@ -144,7 +144,7 @@ fn unfair(sources: Sources<'_>) -> Vec<Unfair> {
     let mut list = Vec::new();
     for comparison in &sources.findings.comparisons {
         for check in comparison.checks.iter().filter(|check| !check.like_for_like) {
-            let title = sources.session.check(&check.check).map_or("", |check| check.title.as_str());
+            let title = sources.session.check_title(&check.check);
             let in_table = main_comparison(sources).is_some_and(|main| main.id == comparison.id);
             let what = format!("{title}, {}", comparison.title);
             list.push(Unfair { what, differs: deciding(check), in_table });

@@ -3,7 +3,7 @@
 use super::super::document::{Budget, BudgetComponent, BudgetGroup, BudgetPart, BudgetRow, BudgetTable};
 use super::facts::state;
 use super::numbers::dof;
-use super::{Sources, visit_title, what_words};
+use super::{Sources, what_words};
 use crate::findings::{CheckFindings, Component, Finding, VisitFindings};
 use crate::quantity::{Decimals, fixed, significant};
 
@@ -115,7 +115,7 @@ fn row(
     BudgetRow {
         place: finding.at.clone(),
         state: state(visit.state),
-        visit: visit_title(sources.session, &visit.visit),
+        visit: sources.session.visit_title(&visit.visit).to_owned(),
         parts: names.iter().map(|name| part(finding, name).map(printed)).collect(),
         combined: fixed(expanded.standard, decimals),
         dof: dof(expanded.dof),

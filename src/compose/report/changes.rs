@@ -102,7 +102,7 @@ fn side(side: &crate::findings::Side) -> String {
 fn conditions(session: &Session, comparison: &ComparisonFindings) -> Vec<ConditionRow> {
     let mut rows: Vec<(Vec<String>, ConditionRow)> = Vec::new();
     for check in &comparison.checks {
-        let title = session.check(&check.check).map_or("", |check| check.title.as_str());
+        let title = session.check_title(&check.check);
         for differs in &check.differs {
             let recorded = differs.before != "not recorded" && differs.after != "not recorded";
             let row = ConditionRow {

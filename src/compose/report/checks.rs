@@ -3,10 +3,11 @@
 use super::super::document::{CheckSection, Exhibit, Fact, FindingGroup, FindingRow, KeyFigure, Width};
 use super::facts::state;
 use super::numbers::number;
-use super::{Sources, changes, chart_asset, readings, short_markup, visit_title, what_words};
+use super::{Sources, changes, chart_asset, readings, short_markup, what_words};
 use crate::charts::exhibit;
 use crate::findings::{CheckFindings, Finding, Verdict, VisitFindings, sentences};
 use crate::quantity::{Decimals, fixed, significant};
+use crate::registry::registered;
 use crate::session::{Check, Session};
 
 pub(super) fn sections(sources: Sources<'_>) -> Vec<CheckSection> {
@@ -25,12 +26,12 @@ fn section(sources: Sources<'_>, check: &Check, found: &CheckFindings) -> CheckS
     let patterns = found
         .patterns
         .iter()
-        .map(|pattern| format!("{}: {}", visit_title(session, &pattern.visit), pattern.says))
+        .map(|pattern| format!("{}: {}", session.visit_title(&pattern.visit), pattern.says))
         .collect();
     CheckSection {
         id: check.id.clone(),
         title: found.title.clone(),
-        template: (sources.template)(found.measure).to_owned(),
+        template: registered(found.measure).map_or("quantity", |known| known.template).to_owned(),
         key_figures: key_figures(found),
         procedure: check.procedure.as_ref().map(|text| short_markup(&check.id, text)),
         setup: set_up(session, check, found),
@@ -96,7 +97,7 @@ fn set_up(session: &Session, check: &Check, found: &CheckFindings) -> Vec<Fact> 
                 let own = visit.readings_of(&check.id).map(|r| r.conditions.as_slice()).unwrap_or_default();
                 facts.extend(own.iter().map(|c| (c.name.clone(), c.text.clone())));
             }
-            (visit_title(session, &visit.visit), facts)
+            (session.visit_title(&visit.visit).to_owned(), facts)
         })
         .collect();
     for (name, _) in each.iter().flat_map(|(_, facts)| facts) {
@@ -181,7 +182,7 @@ fn finding_row(session: &Session, visit: &VisitFindings, finding: &Finding) -> F
     FindingRow {
         place: finding.at.clone(),
         state: state(visit.state),
-        visit: visit_title(session, &visit.visit),
+        visit: session.visit_title(&visit.visit).to_owned(),
         value: printed.as_ref().map(|number| number.value.clone()),
         plus_minus: printed.and_then(|number| number.plus_minus),
         k: finding.expanded().map_or_else(String::new, |e| fixed(e.k, Decimals(2))),
@@ -258,7 +259,7 @@ pub(super) fn lower(text: &str) -> String {
 fn notes(session: &Session, found: &CheckFindings) -> Vec<String> {
     let mut list: Vec<(String, Vec<String>)> = Vec::new();
     for visit in &found.visits {
-        let title = visit_title(session, &visit.visit);
+        let title = session.visit_title(&visit.visit).to_owned();
         let telling = sentences::telling_place(found).unwrap_or("");
         let main = sentences::main_findings(found, visit).filter(|finding| finding.at == telling);
         let closing = visit.findings.iter().filter(|finding| finding.what == "closing_error");

@@ -4,8 +4,8 @@ use super::super::document::{
     CoverageFacts, DateShown, DiaryEntry, DocumentFacts, Fact, InstrumentFacts, MachineFacts, Photo, State,
     VisitFacts,
 };
-use super::{Sources, file_asset, visit_title};
-use crate::findings::CoverageWindow;
+use super::{Sources, file_asset};
+use crate::findings::{CoverageWindow, Repeats};
 use crate::quantity::{Difference, significant};
 use crate::session::{self, Bound, Date, Instrument, Machine, Paper, Session, days_between};
 
@@ -199,7 +199,8 @@ fn standing_on(windows: &[CoverageWindow], on: Date, last_told: Option<Date>) ->
     parts.join(" · ")
 }
 
-pub(super) fn instruments(session: &Session) -> Vec<InstrumentFacts> {
+pub(super) fn instruments(sources: Sources<'_>) -> Vec<InstrumentFacts> {
+    let session = sources.session;
     session
         .instruments
         .iter()
@@ -218,7 +219,8 @@ pub(super) fn instruments(session: &Session) -> Vec<InstrumentFacts> {
                 })
                 .map(|check| check.title.clone())
                 .collect();
-            (!used_in.is_empty()).then(|| instrument_facts(instrument, used_in))
+            let repeats = sources.findings.repeats.iter().find(|repeats| repeats.instrument == instrument.id);
+            (!used_in.is_empty()).then(|| instrument_facts(instrument, repeats, used_in))
         })
         .collect()
 }
@@ -227,7 +229,11 @@ fn plus_minus(difference: Difference) -> String {
     format!("± {difference}")
 }
 
-fn instrument_facts(instrument: &Instrument, used_in: Vec<String>) -> InstrumentFacts {
+fn instrument_facts(
+    instrument: &Instrument,
+    repeats: Option<&Repeats>,
+    used_in: Vec<String>,
+) -> InstrumentFacts {
     let stated: Vec<String> = instrument
         .accuracy
         .iter()
@@ -260,25 +266,13 @@ fn instrument_facts(instrument: &Instrument, used_in: Vec<String>) -> Instrument
         calibrated: instrument.calibrated.map_or_else(String::new, shown),
         used_in,
         facts,
-        repeatability: repeatability(instrument),
+        repeatability: repeats.map_or_else(String::new, repeatability),
     }
 }
 
-/// The standard deviation of the repeats, as the analysis takes it, and their number.
-fn repeatability(instrument: &Instrument) -> String {
-    let Some(unit) = instrument.repeat_unit.or(instrument.resolution.map(Difference::unit)) else {
-        return String::new();
-    };
-    let mut silent = session::Problems::default();
-    let shown = crate::analysis::uncertainty::Shown::of(instrument, unit, &instrument.place, &mut silent);
-    match shown.and_then(|shown| shown.repeatability) {
-        Some(known) => format!(
-            "{} {unit} from {} readings",
-            significant(known.deviation, 2),
-            significant(known.dof + 1.0, 4)
-        ),
-        None => String::new(),
-    }
+/// "0.24 thou from 10 readings".
+fn repeatability(repeats: &Repeats) -> String {
+    format!("{} {} from {} readings", significant(repeats.deviation, 2), repeats.unit, repeats.n)
 }
 
 pub(super) fn photos(session: &Session) -> Vec<Photo> {
@@ -295,7 +289,7 @@ pub(super) fn photos(session: &Session) -> Vec<Photo> {
                     alt: format!("Photograph: {caption}"),
                     caption: caption.to_owned(),
                     date: shown(taken.unwrap_or(visit.date)),
-                    visit: visit_title(session, &visit.id),
+                    visit: session.visit_title(&visit.id).to_owned(),
                     state: state(visit.state),
                 }
             })

@@ -45,8 +45,6 @@ pub struct Sources<'a> {
     pub number: &'a str,
     /// The program's name and version.
     pub program: &'a str,
-    /// The template block of a measure.
-    pub template: fn(&str) -> &'static str,
 }
 
 /// Where a file of the session stands among the document's assets.
@@ -82,7 +80,7 @@ pub fn report(sources: Sources<'_>, problems: &mut Problems) -> Report {
         answer: answer::answer(sources),
         visits: facts::visits(session),
         diary: facts::diary(sources),
-        instruments: facts::instruments(session),
+        instruments: facts::instruments(sources),
         checks: checks::sections(sources),
         comparisons: changes::comparisons(session, findings),
         notes: story(sources, problems),
@@ -167,11 +165,6 @@ fn relationship(item: &Item) -> &'static str {
         "text/csv" | "audio/wav" | "application/json" => "data",
         _ => "supplement",
     }
-}
-
-/// The visit's title.
-fn visit_title(session: &Session, id: &str) -> String {
-    session.visit(id).map_or_else(|| id.to_owned(), |visit| visit.title.clone())
 }
 
 /// The words for one of a measure's numbers.
