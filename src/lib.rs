@@ -14,6 +14,7 @@ pub mod evidence;
 pub mod findings;
 pub mod notes;
 pub mod quantity;
+pub mod recording;
 pub mod registry;
 pub mod session;
 pub mod typeset;

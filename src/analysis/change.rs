@@ -64,7 +64,11 @@ impl Judge {
     pub fn single(&self, before: &Finding, after: &Finding) -> Option<Change> {
         let to = after.unit;
         let factor = crate::quantity::Difference::new(1.0, before.unit).to(to).ok()?;
-        let first = crate::quantity::Quantity::new(before.value?, before.unit).to(to).ok()?;
+        let first = if after.difference {
+            before.value? * factor
+        } else {
+            crate::quantity::Quantity::new(before.value?, before.unit).to(to).ok()?
+        };
         let second = after.value?;
         let scaled = before.budget.components.iter().map(|part| (part.contribution * factor, part.dof));
         let own = after.budget.components.iter().map(|part| (part.contribution, part.dof));
@@ -87,14 +91,16 @@ impl Judge {
     }
 
     fn change(&self, before: &Finding, after: &Finding, first: f64, second: f64, found: Interval) -> Change {
-        let ratio_scale = after.unit.kind() != crate::quantity::Kind::Temperature
-            && after.unit.kind() != crate::quantity::Kind::Level;
+        let kind = after.unit.kind();
+        let ratio_scale = kind != crate::quantity::Kind::Level
+            && (kind != crate::quantity::Kind::Temperature || after.difference);
         Change {
             check: self.check.clone(),
             at: after.at.clone(),
             over_all_places: false,
             what: after.what,
             unit: after.unit,
+            aside: after.aside,
             before: first,
             before_expanded: before.expanded().map(|e| e.expanded),
             after: second,

@@ -1,8 +1,9 @@
 //! Comparisons between visits of one session, and with a visit of another.
 
 use crate::findings::{
-    Change, CheckChanges, CheckFindings, ComparisonFindings, Component, Side, VisitFindings,
+    Change, CheckChanges, CheckFindings, ComparisonFindings, Component, Finding, Side, VisitFindings,
 };
+use crate::quantity::{Quantity, parse_quantity};
 use crate::session::{Check, Comparison, Problems, Session, Visit, VisitRef};
 
 use super::change::{Judge, adjust};
@@ -81,14 +82,14 @@ fn one(
         .checks
         .iter_mut()
         .flat_map(|changes| changes.changes.iter_mut())
-        .filter(|change| is_main(checks, change) && !change.over_all_places)
+        .filter(|change| is_main(checks, change) && !change.over_all_places && !change.aside)
         .collect();
     adjust(&mut family, |_| false);
     // The means over all places are looked at together with the checks that have one place alone.
     let mut telling: Vec<&mut Change> = Vec::new();
     for changes in &mut found.checks {
         let mut mains: Vec<&mut Change> =
-            changes.changes.iter_mut().filter(|change| is_main(checks, change)).collect();
+            changes.changes.iter_mut().filter(|change| is_main(checks, change) && !change.aside).collect();
         telling.extend(mains.pop());
     }
     adjust(&mut telling, |change| !change.over_all_places);
@@ -206,7 +207,7 @@ fn of_one_kind(
     let mut changes = Vec::new();
     let mut instrument: Vec<Component> = Vec::new();
     for finding in after.findings.iter().filter(|finding| finding.what == what) {
-        let Some(other) = before.finding(&finding.at, what) else {
+        let Some(other) = partner(before, finding) else {
             continue;
         };
         let Some(change) = judge.single(other, finding) else {
@@ -227,10 +228,36 @@ fn of_one_kind(
         }
         changes.push(change);
     }
-    let singles: Vec<&Change> = changes.iter().collect();
+    let singles: Vec<&Change> = changes.iter().filter(|change| !change.aside).collect();
     let paired = all_places.and_then(|all| judge.paired(all, &singles, &instrument));
     if let Some(paired) = paired {
         changes.push(paired);
     }
     changes
+}
+
+/// The finding of another visit at the same place, or at the nearest setting within 1 %.
+fn partner<'a>(before: &'a VisitFindings, finding: &Finding) -> Option<&'a Finding> {
+    if let Some(same) = before.finding(&finding.at, finding.what) {
+        return Some(same);
+    }
+    let (wanted, rest) = setting(&finding.at)?;
+    before
+        .findings
+        .iter()
+        .filter(|other| other.what == finding.what)
+        .filter_map(|other| {
+            let (found, other_rest) = setting(&other.at)?;
+            let off = (found.to(wanted.unit()).ok()? / wanted.value() - 1.0).abs();
+            (other_rest == rest && off < 0.01).then_some((off, other))
+        })
+        .min_by(|(a, _), (b, _)| a.total_cmp(b))
+        .map(|(_, other)| other)
+}
+
+/// A place that begins with a setting: the setting, and what stands after it (`x` of "3450 rpm, x").
+fn setting(at: &str) -> Option<(Quantity, &str)> {
+    let (first, rest) = at.split_once(", ").unwrap_or((at, ""));
+    let quantity = parse_quantity(first, &[], None).ok()?;
+    (quantity.value() != 0.0).then_some((quantity, rest))
 }

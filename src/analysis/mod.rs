@@ -11,6 +11,7 @@ pub mod fairness;
 pub mod harmonics;
 pub mod monte_carlo;
 pub mod quantity;
+pub mod repeated;
 pub mod run_out;
 pub mod spindle;
 pub mod statistics;
@@ -93,6 +94,8 @@ pub trait Prepared: Send + Sync {
 /// One check at one visit.
 #[derive(Clone, Copy, Debug)]
 pub struct Sitting<'a> {
+    /// The session, for its folder (recordings), units and visits.
+    pub session: &'a Session,
     /// The check.
     pub check: &'a Check,
     /// The visit.
@@ -139,6 +142,8 @@ pub fn finding(at: &str, what: &'static str, unit: Unit, value: Option<f64>, bud
         what,
         value,
         unit,
+        difference: false,
+        aside: false,
         budget,
         n: 0,
         struck: 0,
@@ -234,7 +239,7 @@ fn examine(
         .filter_map(|visit| {
             let readings = visit.readings_of(&check.id)?;
             let instrument = session.instrument_used(check, readings);
-            Some(Sitting { check, visit, readings, instrument })
+            Some(Sitting { session, check, visit, readings, instrument })
         })
         .collect();
     let worked: Vec<(Option<VisitFindings>, Problems)> = sittings
@@ -298,7 +303,7 @@ fn judged(
     let mut findings = examined.findings;
     if let Some(limit) = &sitting.check.limit {
         for finding in findings.iter_mut().filter(|finding| finding.what == main) {
-            let on = limit_in(limit, finding.unit, problems)?;
+            let on = limit_in(limit, finding.unit, finding.difference, problems)?;
             hold(finding, on);
         }
     }
@@ -318,9 +323,20 @@ fn judged(
     })
 }
 
-/// A limit's numbers in the unit of the finding it applies to.
-fn limit_in(limit: &crate::session::Limit, unit: Unit, problems: &mut Problems) -> Option<LimitOn> {
-    let mut to_unit = |quantity: Quantity| in_unit(quantity, unit, &limit.place, "the limit", problems);
+/// A limit's numbers in the unit of the finding it applies to; the limit of a rise is a difference.
+fn limit_in(
+    limit: &crate::session::Limit,
+    unit: Unit,
+    difference: bool,
+    problems: &mut Problems,
+) -> Option<LimitOn> {
+    let mut to_unit = |quantity: Quantity| {
+        let as_difference = Difference::new(quantity.value(), quantity.unit()).to(unit);
+        match as_difference {
+            Ok(value) if difference => Some(value),
+            _ => in_unit(quantity, unit, &limit.place, "the limit", problems),
+        }
+    };
     let (at_least, at_most) = match limit.kind {
         LimitKind::AtMost(most) => (None, Some(to_unit(most)?)),
         LimitKind::AtLeast(least) => (Some(to_unit(least)?), None),

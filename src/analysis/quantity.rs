@@ -1,16 +1,12 @@
 //! `quantity`: anything read as one number, again and again.
-//!
-//! The mean of n readings has u² = s²/n + d²/12 + the instrument's part. The display step d is not
-//! divided by √n, for rounding errors are not independent. s is the readings' own where there are
-//! four or more, else the instrument's `repeat_readings`; never both.
 
-use crate::findings::{Cell, CheckFindings, Details, Finding, Pattern, RawTable};
+use crate::findings::{Cell, CheckFindings, Details, Pattern, RawTable};
 use crate::quantity::Unit;
 use crate::session::{Better, Check, Problem, Problems, Reading, Session, readings_of};
 
+use super::repeated::mean_of;
 use super::statistics::sample;
-use super::uncertainty::{Repeatability, Shown, combine, repeatability_line};
-use super::{Examined, Measure, Prepared, Sitting, What, finding};
+use super::{Examined, Measure, Prepared, Sitting, What};
 
 /// The measure.
 #[derive(Debug)]
@@ -128,7 +124,7 @@ impl Prepared for Ready {
             );
             return None;
         }
-        let mut mean = mean_of(&kept, self.unit, &shown, sitting.instrument.is_some());
+        let mut mean = mean_of("", "mean", &kept, self.unit, &shown);
         mean.struck = read.len() - kept.len();
         if mean.struck > 0 {
             mean.with_struck = Some(sample(&values(true)).mean);
@@ -150,45 +146,6 @@ impl Prepared for Ready {
             notes: Vec::new(),
         })
     }
-}
-
-/// The mean with its budget.
-fn mean_of(values: &[f64], unit: Unit, shown: &Shown, named: bool) -> Finding {
-    let own = sample(values);
-    let n = values.len() as f64;
-    let mut notes = Vec::new();
-    let own_spread = Repeatability { deviation: own.deviation, dof: n - 1.0 };
-    let spread = if own.n >= 4 {
-        Some(("Scatter of the readings", own_spread))
-    } else if let Some(repeatability) = shown.repeatability {
-        Some(("Repeatability of the instrument", repeatability))
-    } else if own.n >= 2 {
-        Some(("Scatter of the readings", own_spread))
-    } else {
-        None
-    };
-    if own.n == 1 {
-        notes.push("One reading: it has no scatter of its own.".to_owned());
-    }
-    if !named {
-        notes.push("No instrument is named, so its part is not in the uncertainty.".to_owned());
-    }
-    let mut components = Vec::new();
-    if let Some((name, spread)) = spread {
-        components.push(repeatability_line(name, spread, spread.deviation / n.sqrt()));
-    } else {
-        notes.push(
-            "Nothing is known of the repeatability; the uncertainty is the instrument's alone.".to_owned(),
-        );
-    }
-    if shown.step > 0.0 {
-        components.push(shown.step_line(shown.step_standard()));
-    }
-    components.extend(shown.accuracy_line(own.mean, 1.0));
-    let mut mean = finding("", "mean", unit, Some(own.mean), combine(components));
-    mean.n = own.n;
-    mean.notes = notes;
-    mean
 }
 
 fn raw(read: &[Reading], unit: Unit) -> RawTable {

@@ -1,7 +1,7 @@
 //! The uncertainty that an instrument brings, and how components combine (JCGM 100:2008).
 
 use crate::findings::{Budget, Component, Distribution, Expanded, Repeats};
-use crate::quantity::{Difference, Unit};
+use crate::quantity::{Difference, Quantity, Unit};
 use crate::session::{Bound, Instrument, Place, Problem, Problems};
 
 use super::statistics::sample;
@@ -29,6 +29,10 @@ pub struct Shown {
     pub scale: f64,
     /// From `repeat_readings`, where there are any.
     pub repeatability: Option<Repeatability>,
+    /// Whether an instrument is named at all.
+    pub named: bool,
+    /// The check's unit and the one that the instrument shows, for shares of the number shown.
+    pub units: Option<(Unit, Unit)>,
 }
 
 /// The systematic part of an instrument's error.
@@ -104,7 +108,8 @@ impl Shown {
             deviation: sample(&repeats).deviation,
             dof: repeats.len() as f64 - 1.0,
         });
-        Some(Self { step, accuracy, correction, scale: 1.0, repeatability })
+        let units = instrument.resolution.map(|shown| (unit, shown.unit()));
+        Some(Self { step, accuracy, correction, scale: 1.0, repeatability, named: true, units })
     }
 
     /// The same for a lever-type indicator, whose tip stands at an angle to its travel: what it
@@ -132,7 +137,18 @@ impl Shown {
         self
     }
 
-    /// The line for the accuracy of something that shows `reading`, times `factor`.
+    /// So large a share of the number that the instrument shows for `reading` (uncorrected, in the
+    /// check's unit), as a difference in the check's unit: 2 % of 68 °F is 1.36 °F, of 20 °C 0.4 K.
+    fn share_of_shown(&self, share: f64, reading: f64) -> f64 {
+        let plain = reading / if self.scale == 0.0 { 1.0 } else { self.scale };
+        let Some((unit, shown)) = self.units else { return share * plain.abs() };
+        let number = Quantity::new(plain, unit).to(shown).unwrap_or(plain);
+        let share = Difference::new(share * number.abs(), shown);
+        share.to(unit).unwrap_or(share.value()) * self.scale
+    }
+
+    /// The line for the accuracy of something that shows `reading` (before any correction), times
+    /// `factor`.
     pub fn accuracy_line(&self, reading: f64, factor: f64) -> Option<Component> {
         let (name, estimate, distribution, divisor) = match self.accuracy.as_ref()? {
             Accuracy::Certified { expanded, k } => {
@@ -142,7 +158,7 @@ impl Shown {
                 let widest = absolute
                     .iter()
                     .copied()
-                    .chain(shares.iter().map(|share| share * reading.abs()))
+                    .chain(shares.iter().map(|share| self.share_of_shown(*share, reading)))
                     .fold(0.0, f64::max);
                 ("Accuracy stated for the instrument", widest, Distribution::Rectangular, 3f64.sqrt())
             }

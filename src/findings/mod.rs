@@ -86,6 +86,11 @@ pub struct Finding {
     pub value: Option<f64>,
     /// The unit of all its numbers.
     pub unit: Unit,
+    /// Whether the value is a distance on the unit's scale, such as a rise in °F, and not a place.
+    pub difference: bool,
+    /// Whether it stands in the appendix alone (one axis of three): the check's section does
+    /// without it, and no mean over all places counts it.
+    pub aside: bool,
     /// What its uncertainty is made of; empty where there is no value.
     pub budget: Budget,
     /// How many readings it rests on.
@@ -290,6 +295,8 @@ pub struct Change {
     pub what: &'static str,
     /// The unit.
     pub unit: Unit,
+    /// Whether it is of a finding that stands in the appendix alone.
+    pub aside: bool,
     /// The value before.
     pub before: f64,
     /// Its expanded uncertainty.

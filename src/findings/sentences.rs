@@ -6,17 +6,17 @@ use super::{
     Change, CheckChanges, CheckFindings, ComparisonFindings, Conclusion, Finding, Findings, LimitOn, Verdict,
     VisitFindings,
 };
-use crate::quantity::{Unit, round_with_uncertainty, significant};
+use crate::quantity::{Unit, round_with_uncertainty, significant, with_unit};
 use crate::session::{Session, State};
 
 /// A value with its uncertainty and unit: "3.4 ± 0.8 thou".
 pub fn said(finding: &Finding) -> String {
     match (finding.value, finding.expanded()) {
         (None, _) => "no value".to_owned(),
-        (Some(value), None) => format!("{} {}", significant(value, 4), finding.unit),
+        (Some(value), None) => with_unit(&significant(value, 4), finding.unit),
         (Some(value), Some(expanded)) => {
             let rounded = round_with_uncertainty(value, expanded.expanded);
-            format!("{} ± {} {}", rounded.value, rounded.uncertainty, finding.unit)
+            with_unit(&format!("{} ± {}", rounded.value, rounded.uncertainty), finding.unit)
         }
     }
 }
@@ -25,9 +25,9 @@ pub fn said(finding: &Finding) -> String {
 pub fn limit_bound(limit: &LimitOn, unit: Unit) -> String {
     let number = |value: f64| significant(value, 6);
     match (limit.at_least, limit.at_most) {
-        (Some(low), Some(high)) => format!("{} to {} {unit}", number(low), number(high)),
-        (Some(low), None) => format!("at least {} {unit}", number(low)),
-        (None, Some(high)) => format!("at most {} {unit}", number(high)),
+        (Some(low), Some(high)) => with_unit(&format!("{} to {}", number(low), number(high)), unit),
+        (Some(low), None) => with_unit(&format!("at least {}", number(low)), unit),
+        (None, Some(high)) => with_unit(&format!("at most {}", number(high)), unit),
         (None, None) => "none".to_owned(),
     }
 }
@@ -197,12 +197,9 @@ pub fn of_change(change: &Change) -> String {
         format!(", {} %", crate::quantity::fixed(percent, crate::quantity::Decimals(0)))
     });
     format!(
-        "{} {}{percent} (95 % interval {} to {} {})",
-        signed(change.change),
-        change.unit,
-        number(change.low),
-        number(change.high),
-        change.unit
+        "{}{percent} (95 % interval {})",
+        with_unit(&signed(change.change), change.unit),
+        with_unit(&format!("{} to {}", number(change.low), number(change.high)), change.unit)
     )
 }
 

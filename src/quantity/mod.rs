@@ -56,11 +56,12 @@ impl Quantity {
 
     /// The number in another unit of the same kind.
     pub fn to(self, unit: Unit) -> Result<f64, KindMismatch> {
-        self.unit.convertible(unit)?;
-        if self.unit == unit {
+        let from = self.unit.as_kind_of(unit);
+        from.convertible(unit)?;
+        if from == unit {
             return Ok(self.value);
         }
-        let si = self.value * self.unit.factor() + self.unit.offset();
+        let si = self.value * from.factor() + from.offset();
         Ok((si - unit.offset()) / unit.factor())
     }
 }
@@ -81,13 +82,20 @@ impl Difference {
         self.unit
     }
 
-    /// The number in another unit of the same kind; a temperature's zero plays no part.
+    /// The number in another unit of the same kind; a temperature's zero plays no part. A decibel
+    /// of difference is the same with every weighting.
     pub fn to(self, unit: Unit) -> Result<f64, KindMismatch> {
-        self.unit.convertible(unit)?;
-        if self.unit == unit {
+        let from = self.unit.as_kind_of(unit);
+        if from.kind() != Kind::Level {
+            from.convertible(unit)?;
+        }
+        if from.kind() != unit.kind() {
+            return Err(KindMismatch { found: from.kind().words(), wanted: unit.kind().words() });
+        }
+        if from == unit {
             return Ok(self.value);
         }
-        Ok(self.value * self.unit.factor() / unit.factor())
+        Ok(self.value * from.factor() / unit.factor())
     }
 }
 
@@ -99,14 +107,20 @@ impl std::ops::Sub for Quantity {
     }
 }
 
+/// A number with its unit behind it; a number that has none stands alone.
+pub fn with_unit(number: &str, unit: Unit) -> String {
+    let symbol = unit.symbol();
+    if symbol.is_empty() { number.to_owned() } else { format!("{number} {symbol}") }
+}
+
 impl fmt::Display for Quantity {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} {}", significant(self.value, 6), self.unit)
+        f.write_str(&with_unit(&significant(self.value, 6), self.unit))
     }
 }
 
 impl fmt::Display for Difference {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} {}", significant(self.value, 6), self.unit)
+        f.write_str(&with_unit(&significant(self.value, 6), self.unit))
     }
 }

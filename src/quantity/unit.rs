@@ -31,6 +31,12 @@ pub enum Kind {
     VolumeRate,
     Ratio,
     Count,
+    /// A change of temperature over time; no zero offset.
+    TemperatureRate,
+    /// A share of the speed lost, per volume removed in a time.
+    DroopPerRemoval,
+    /// A plain number, such as a crest factor; its symbol is empty.
+    Number,
 }
 
 impl Kind {
@@ -55,6 +61,9 @@ impl Kind {
             Self::VolumeRate => "a volume rate",
             Self::Ratio => "a ratio",
             Self::Count => "a count",
+            Self::TemperatureRate => "a rate of temperature",
+            Self::DroopPerRemoval => "a droop per removal rate",
+            Self::Number => "a plain number",
         }
     }
 }
@@ -152,6 +161,12 @@ static TABLE: &[Definition] = &[
     unit("in³/min", &["in3/min", "in^3/min"], Kind::VolumeRate, INCH * INCH * INCH / 60.0),
     unit("%", &["percent", "per cent"], Kind::Ratio, 0.01),
     unit("count", &["counts"], Kind::Count, 1.0),
+    unit("°F/h", &["degF/h"], Kind::TemperatureRate, 5.0 / 9.0 / 3600.0),
+    unit("°C/h", &["degC/h"], Kind::TemperatureRate, 1.0 / 3600.0),
+    unit("K/h", &[], Kind::TemperatureRate, 1.0 / 3600.0),
+    unit("%/(in³/min)", &["%/(in3/min)"], Kind::DroopPerRemoval, 0.01 / (INCH * INCH * INCH / 60.0)),
+    unit("%/(cm³/min)", &["%/(cm3/min)"], Kind::DroopPerRemoval, 0.01 / (1e-6 / 60.0)),
+    unit("", &[], Kind::Number, 1.0),
 ];
 
 impl Unit {
@@ -171,6 +186,16 @@ impl Unit {
 
     pub(super) fn offset(self) -> f64 {
         self.0.offset
+    }
+
+    /// A hertz is a turning speed or a frequency, whichever is wanted; every other unit is what it is.
+    pub(super) fn as_kind_of(self, wanted: Self) -> Self {
+        let hertz = |kind| matches!(kind, Kind::RotationalSpeed | Kind::Frequency);
+        if self.symbol() == "Hz" && hertz(wanted.kind()) {
+            Self::known(wanted.kind(), "Hz").unwrap_or(self)
+        } else {
+            self
+        }
     }
 
     pub(super) fn convertible(self, other: Self) -> Result<(), KindMismatch> {

@@ -223,6 +223,11 @@ impl Fields {
         Some(fields.entries)
     }
 
+    /// All entries, in the order written, for a map whose keys are free.
+    pub fn entries(self) -> Vec<Entry> {
+        self.entries
+    }
+
     /// Says what was written and never asked for, with the nearest known name.
     pub fn finish(self, problems: &mut Problems) {
         for entry in &self.entries {
