@@ -19,6 +19,7 @@ pub mod statistics;
 pub mod student;
 pub mod uncertainty;
 pub mod verdict;
+pub mod vibration;
 
 use rayon::prelude::*;
 

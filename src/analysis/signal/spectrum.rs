@@ -41,6 +41,19 @@ pub struct Line {
     pub ratio: f64,
 }
 
+impl Line {
+    /// The line of the samples times a factor.
+    #[must_use]
+    pub fn times(self, factor: f64) -> Self {
+        Self {
+            amplitude: self.amplitude * factor,
+            deviation: self.deviation * factor,
+            floor: self.floor * factor,
+            ..self
+        }
+    }
+}
+
 impl Spectrum {
     /// The frequency of a bin.
     pub fn frequency(&self, bin: usize) -> f64 {
@@ -86,6 +99,17 @@ impl Spectrum {
             deviation: add(&self.deviation, &other.deviation),
             ..*self
         }
+    }
+
+    /// The spectrum of the samples times a factor.
+    #[must_use]
+    pub fn times(mut self, factor: f64) -> Self {
+        if factor != 1.0 {
+            for value in self.density.iter_mut().chain(&mut self.deviation) {
+                *value *= factor * factor;
+            }
+        }
+        self
     }
 
     /// The peak amplitude of a line that stands alone on a bin: √(2·density·noise bandwidth·width).
