@@ -163,7 +163,8 @@ impl Station {
             components.push(repeatability_line(self.noise.spread_name, known, share(spread)));
         }
         components.extend(shown.accuracy_line(value, 1.0));
-        let mut made = finding(&self.details.id, what, unit, Some(value), combine(components));
+        let budget = combine(components).by_draws();
+        let mut made = finding(&self.details.id, what, unit, Some(value), budget);
         made.floor = Some(drawn.floor);
         made
     }
@@ -181,7 +182,12 @@ impl Station {
             return self.refused(what, unit, "Too few distinct angles for this harmonic.");
         };
         let mut made = self.size(what, size, drawn.harmonics[harmonic - 1], shown, unit);
-        made.notes.extend(high_spot(fit, harmonic));
+        if let Some((note, remark)) = high_spot(fit, harmonic) {
+            made.notes.push(note);
+            if !made.at_floor() {
+                made.remark = remark;
+            }
+        }
         made
     }
 
@@ -286,12 +292,17 @@ fn chi_square_95(dof: f64) -> f64 {
     ChiSquared::new(dof).map_or(f64::NAN, |chi| chi.inverse_cdf(0.95))
 }
 
-fn high_spot(fit: &Fit, harmonic: usize) -> Option<String> {
+/// Where it is highest: as a note, and as a remark beside the number.
+fn high_spot(fit: &Fit, harmonic: usize) -> Option<(String, String)> {
     let angle = fit.high_spot(harmonic)?;
     Some(if harmonic == 1 {
-        format!("High spot at {angle:.0}° from the index mark.")
+        (format!("High spot at {angle:.0}° from the index mark."), format!("high spot {angle:.0}°"))
     } else {
-        format!("High spots at {:.0}° and {:.0}° from the index mark.", angle, angle + 180.0)
+        let opposite = angle + 180.0;
+        (
+            format!("High spots at {angle:.0}° and {opposite:.0}° from the index mark."),
+            format!("high spots {angle:.0}°, {opposite:.0}°"),
+        )
     })
 }
 
