@@ -2,9 +2,11 @@
 
 mod extremes;
 mod settings;
+mod spectra;
 
 use self::extremes::{extremes, summary_of_forty};
 pub(super) use self::settings::{settings, stocks};
+pub(super) use self::spectra::spectra;
 use super::repeats::{RepeatedVisit, Repeats};
 use super::round::{Round, RoundVisit};
 use super::spindle::{OffsetAndTilt, Spindle, SpindleVisit, Station};
@@ -307,5 +309,6 @@ pub(super) fn all() -> Vec<(&'static str, Result<Svg, ChartError>)> {
     all.push(("unrolled-beyond", cut.draw()));
     extremes(&mut all);
     settings::extremes(&mut all);
+    spectra::extremes(&mut all);
     all
 }

@@ -3,6 +3,7 @@
 mod drawn;
 mod embedded;
 mod settings;
+mod spectra;
 
 use proptest::prelude::*;
 

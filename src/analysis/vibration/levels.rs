@@ -226,6 +226,7 @@ impl Source<'_> {
         let mut made = self.made(what, unit, Some(line.amplitude), parts);
         made.floor = Some(line.floor);
         if line.amplitude > line.floor {
+            made.remark = hertz(line.frequency);
             made.notes.push(format!("Found at {}.", hertz(line.frequency)));
         }
         made.notes.extend(found.notes);
@@ -265,6 +266,7 @@ impl Source<'_> {
         parts.extend(self.shown.accuracy_line(line.amplitude, 1.0));
         let mut made = self.made(what, unit, Some(line.amplitude), parts);
         made.floor = Some(line.floor);
+        made.remark = format!("{}, {}×", hertz(line.frequency), significant(line.ratio, 2));
         made.notes.push(seen(found, envelope, line.frequency, line.ratio));
         made
     }

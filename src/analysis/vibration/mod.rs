@@ -48,7 +48,7 @@ const WHATS: &[What] = &[
     What::new("acceleration_rms", "acceleration (RMS)"),
     What::new("acceleration_peak", "acceleration (peak)"),
     What::new("crest_factor", "crest factor"),
-    What::new("dominant_frequency", "dominant frequency"),
+    What::new("dominant_frequency", "dominant frequency").undirected(),
     What::new("order_1", "once per turn (1×, peak acceleration)"),
     What::new("order_2", "twice per turn (2×, peak acceleration)"),
     What::new("order_3", "three times per turn (3×, peak acceleration)"),
@@ -88,6 +88,13 @@ impl Measure for Vibration {
 
     fn patterns(&self, _: &Session, own: &CheckFindings, _: &[CheckFindings]) -> Vec<Pattern> {
         patterns::read(own)
+    }
+
+    fn legend(&self, own: &CheckFindings) -> Vec<String> {
+        let mut all = own.visits.iter().flat_map(|visit| &visit.findings);
+        let line = "A frequency beside an order or a bearing's line is where it was found; “×” beside it, how many \
+                    times the median of its surroundings it is in the envelope's spectrum.";
+        if all.any(|finding| !finding.remark.is_empty()) { vec![line.to_owned()] } else { Vec::new() }
     }
 
     fn cautions(&self) -> &'static [&'static str] {
