@@ -304,11 +304,17 @@ fn examine(
         measure: measure.name(),
         main: main.name,
         better: check.better.or(main.better(measure.better())),
-        unit: prepared.unit(),
+        unit: unit_of(main.name, &visits).unwrap_or(prepared.unit()),
         visits,
         patterns: Vec::new(),
         legend: Vec::new(),
     })
+}
+
+/// The unit of the main finding: a limit may have made another than the measure's first the main one.
+fn unit_of(main: &str, visits: &[VisitFindings]) -> Option<Unit> {
+    let mut all = visits.iter().flat_map(|visit| &visit.findings);
+    all.find(|finding| finding.what == main).map(|finding| finding.unit)
 }
 
 /// The finding that the check's limit and the summary speak of.
