@@ -306,7 +306,7 @@ fn examine(
         measure: measure.name(),
         main: main.name,
         better: check.better.or(main.better(measure.better())),
-        unit: unit_of(main, &visits).unwrap_or(prepared.unit()),
+        unit: unit_of(main.name, &visits).unwrap_or(prepared.unit()),
         visits,
         patterns: Vec::new(),
         legend: Vec::new(),

@@ -18,7 +18,7 @@ fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<
     let mut exhibits = Vec::new();
     let shakes = telling(check);
     exhibits.extend(spectrum(session, check, &shakes, widths)?);
-    exhibits.extend(envelope(session, check, &shakes, widths)?);
+    exhibits.extend(envelope(session, &shakes, widths)?);
     exhibits.extend(speeds(session, check, widths)?);
     Ok(exhibits)
 }
@@ -145,7 +145,6 @@ fn bearing_marks(shake: &Shake) -> Vec<Mark> {
 /// The envelope's spectrum, with the bearing's lines.
 fn envelope(
     session: &Session,
-    check: &CheckFindings,
     shakes: &[(&VisitFindings, &Shake)],
     widths: Widths,
 ) -> Result<Option<Exhibit>, ChartError> {
