@@ -229,3 +229,54 @@ pub fn median_of_mean(dof: f64) -> f64 {
 fn bin_at(value: f64, most: usize) -> usize {
     if value.is_finite() { value.clamp(0.0, most as f64) as usize } else { 0 }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::f64::consts::TAU;
+
+    use super::super::welch::of_samples;
+    use super::super::window::Window;
+
+    /// Noise of mean square 1 with a line of this amplitude at 57.3 Hz, 1000 samples a second.
+    fn samples(seconds: u32, amplitude: f64, seed: u64) -> Vec<f64> {
+        let mut state = seed;
+        let mut uniform = || {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            f64::from(u32::try_from(state >> 32).unwrap_or(0)) / f64::from(u32::MAX) - 0.5
+        };
+        (0..1000 * seconds)
+            .map(|n| {
+                let noise = 3f64.sqrt() * (uniform() + uniform() + uniform() + uniform());
+                noise + amplitude * (TAU * 57.3 * f64::from(n) / 1000.0).sin()
+            })
+            .collect()
+    }
+
+    /// How often of 200 times the amplitude is at or below the floor, and within twice its deviation.
+    fn shares(seconds: u32, amplitude: f64) -> (f64, f64) {
+        let (mut below, mut within) = (0.0, 0.0);
+        for seed in 1..=200 {
+            let spectrum = of_samples(&samples(seconds, amplitude, seed), 1000.0, 1024, Window::Hann, true);
+            let line = spectrum.and_then(|s| s.line(57.5 * 0.98, 57.5 * 1.02)).expect("a line");
+            below += f64::from(u8::from(line.amplitude <= line.floor)) / 200.0;
+            within += f64::from(u8::from((line.amplitude - amplitude).abs() <= 2.1 * line.deviation)) / 200.0;
+        }
+        (below, within)
+    }
+
+    #[test]
+    fn noise_alone_stays_below_the_floor_about_95_times_in_100() {
+        for seconds in [3, 10] {
+            let (below, _) = shares(seconds, 0.0);
+            assert!((0.90..=0.99).contains(&below), "{below} of {seconds} s");
+        }
+    }
+
+    #[test]
+    fn a_line_clear_of_the_noise_lies_in_its_interval_and_above_the_floor() {
+        for (seconds, amplitude) in [(3, 1.0), (10, 0.3), (10, 1.0)] {
+            let (below, within) = shares(seconds, amplitude);
+            assert!(below < 0.01 && within > 0.90, "{below} {within} of {seconds} s, {amplitude}");
+        }
+    }
+}

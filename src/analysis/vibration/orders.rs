@@ -78,3 +78,62 @@ fn hidden(k: u32, frequency: f64, turning: f64, rate: f64, width: f64) -> Option
         )
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use std::f64::consts::TAU;
+
+    use super::*;
+    use crate::analysis::signal::Window;
+    use crate::analysis::signal::welch::of_samples;
+
+    /// A sine of amplitude 0.3 in samples `rate` a second, and a little of everything else.
+    fn shaking(frequency: f64, rate: f64) -> Spectrum {
+        let samples: Vec<f64> = (0..20_000)
+            .map(|n| {
+                let t = f64::from(n) / rate;
+                0.3 * (TAU * frequency * t).sin() + 1e-4 * f64::from((n * 7919) % 1009) / 1009.0
+            })
+            .collect();
+        of_samples(&samples, rate, crate::analysis::signal::power_of_two_from(rate), Window::Hann, true)
+            .expect("a spectrum")
+    }
+
+    #[test]
+    fn an_order_is_found_although_the_motor_slips() {
+        let spectrum = shaking(57.5 * 0.985, 1600.0);
+        let found = order(&spectrum, 1, 57.5, 1600.0, false).line.expect("a line");
+        assert!((found.amplitude - 0.3).abs() < 1e-3, "{found:?}");
+        assert!((found.frequency - 57.5 * 0.985).abs() < 0.05, "{found:?}");
+    }
+
+    #[test]
+    fn an_order_above_half_the_rate_is_refused_and_its_alias_named() {
+        // A 4000 rpm spindle in a phone's 100 samples a second: 66.7 Hz would show at 33.3 Hz.
+        let spectrum = shaking(4000.0 / 60.0, 100.0);
+        let why = order(&spectrum, 1, 4000.0 / 60.0, 100.0, false).line.expect_err("refused");
+        assert!(why.contains("66.67 Hz") && why.contains("33.33 Hz"), "{why}");
+    }
+
+    #[test]
+    fn near_half_the_rate_an_order_is_refused_or_doubted() {
+        let spectrum = shaking(49.5, 100.0);
+        let why = order(&spectrum, 1, 49.5, 100.0, false).line.expect_err("refused");
+        assert!(why.contains("Too near half the rate"), "{why}");
+        let spectrum = shaking(43.0, 100.0);
+        let found = order(&spectrum, 1, 43.0, 100.0, false);
+        assert!(
+            found.line.is_ok() && found.notes[0].contains("filter may have weakened it"),
+            "{:?}",
+            found.notes
+        );
+    }
+
+    #[test]
+    fn a_slow_turn_in_coarse_bins_is_refused() {
+        let spectrum = shaking(57.5, 1600.0);
+        let why = order(&spectrum, 1, 2.0, 1600.0, false).line.expect_err("refused");
+        assert!(why.contains("Recorded too briefly"), "{why}");
+        assert!(order(&spectrum, 1, 0.0, 1600.0, false).line.is_err(), "a machine that stands has no orders");
+    }
+}
