@@ -13,6 +13,9 @@
 
 mod common;
 
+#[path = "analysis/vibration.rs"]
+mod vibration;
+
 use asfound::findings::{Change, CheckChanges, Conclusion, Findings, Verdict};
 
 use common::{Made, close, found, run_out_session};
