@@ -34,8 +34,14 @@ pub struct Course {
 impl Course {
     /// The value at x.
     pub fn at(&self, x: f64) -> f64 {
-        self.settles - (self.settles - self.start) * (-self.rate * x).exp()
+        self.settles - (self.settles - self.start) * decay(self.rate, x)
     }
+}
+
+/// exp(−k·x), held below e²⁰⁰ so that a step of the search too far to the side of growth gives a number
+/// that is too large and not none: the search then goes back.
+fn decay(rate: f64, x: f64) -> f64 {
+    (-rate * x).min(200.0).exp()
 }
 
 /// Where a descent from one start ended.
@@ -169,15 +175,15 @@ fn hollows(x: &[f64], y: &[f64], initial: Initial) -> Vec<Course> {
 
 /// The best course for a given k, and the sum of squares it leaves.
 fn at_rate(x: &[f64], y: &[f64], initial: Initial, rate: f64) -> Option<(Course, f64)> {
-    let decay: Vec<f64> = x.iter().map(|x| (-rate * x).exp()).collect();
+    let decays: Vec<f64> = x.iter().map(|x| decay(rate, *x)).collect();
     let course = match initial {
         Initial::Free => {
-            let line = straight_line::fit(&decay, y)?;
+            let line = straight_line::fit(&decays, y)?;
             Course { settles: line.intercept, start: line.at(1.0), rate }
         }
         Initial::Fixed(start) => {
-            let squares: f64 = decay.iter().map(|e| (1.0 - e).powi(2)).sum();
-            let products: f64 = decay.iter().zip(y).map(|(e, y)| (1.0 - e) * (y - start)).sum();
+            let squares: f64 = decays.iter().map(|e| (1.0 - e).powi(2)).sum();
+            let products: f64 = decays.iter().zip(y).map(|(e, y)| (1.0 - e) * (y - start)).sum();
             Course { settles: start + products / squares, start, rate }
         }
     };
@@ -228,7 +234,7 @@ fn jacobian(x: &[f64], initial: Initial, course: Course) -> DMatrix<f64> {
     let travel = course.settles - course.start;
     let free = initial == Initial::Free;
     DMatrix::from_fn(x.len(), if free { 3 } else { 2 }, |row, column| {
-        let decay = (-course.rate * x[row]).exp();
+        let decay = decay(course.rate, x[row]);
         match (column, free) {
             (0, _) => 1.0 - decay,
             (1, true) => decay,

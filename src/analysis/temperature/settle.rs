@@ -222,14 +222,12 @@ fn not_settled(worked: &Worked<'_>, is_short: bool, minutes: Unit) -> Finding {
     let tail = moments.partition_point(|moment| moment.seconds < end - HALF_HOUR);
     let last = &moments[tail.min(moments.len())..];
     let change = line_over(last).zip(last.first().map(|first| end - first.seconds));
-    made.notes.push(match change {
-        Some((hour, span)) if span > 0.0 => {
-            let share = span / HALF_HOUR;
-            let said = said(hour.change * share, hour.expanded * share, worked.bench.unit);
-            format!("{why} From {} to the end it changed by {said}.", clock(end - span))
-        }
-        _ => why,
-    });
+    made.notes.push(why);
+    if let Some((hour, span)) = change.filter(|(_, span)| *span > 0.0) {
+        let share = span / HALF_HOUR;
+        let said = said(hour.change * share, hour.expanded * share, worked.bench.unit);
+        made.notes.push(format!("From {} to the end it changed by {said}.", clock(end - span)));
+    }
     made
 }
 
