@@ -26,3 +26,5 @@ mod gum;
 mod run_out;
 #[path = "published/strd.rs"]
 mod strd;
+#[path = "published/temperature.rs"]
+mod temperature;

@@ -8,14 +8,18 @@ pub mod change;
 mod compare;
 mod coverage;
 pub mod fairness;
+pub mod first_order;
 pub mod harmonics;
 pub mod monte_carlo;
 pub mod quantity;
+pub mod range;
 pub mod repeated;
 pub mod run_out;
 pub mod spindle;
 pub mod statistics;
+pub mod straight_line;
 pub mod student;
+pub mod temperature;
 pub mod uncertainty;
 pub mod verdict;
 

@@ -18,12 +18,14 @@
 
 mod canvas;
 mod clip;
+pub mod curve;
 pub mod exhibit;
 mod frame;
 mod labels;
 mod marks;
 pub mod of_quantity;
 pub mod of_run_out;
+pub mod of_temperature;
 pub mod overview;
 pub mod repeats;
 pub mod round;
