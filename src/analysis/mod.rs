@@ -13,6 +13,7 @@ pub mod monte_carlo;
 pub mod quantity;
 pub mod repeated;
 pub mod run_out;
+pub mod sound;
 pub mod spindle;
 pub mod statistics;
 pub mod student;
