@@ -67,8 +67,8 @@ mod tests {
     #[test]
     fn a_quiet_place_gets_no_note_and_a_loud_one_both_limits() {
         assert_eq!(note("3450 rpm", 72.0), None);
-        insta::assert_snapshot!(note("3450 rpm", 94.0).unwrap_or_default(), @"");
-        insta::assert_snapshot!(note("", 82.0).unwrap_or_default(), @"");
-        insta::assert_snapshot!(note("", 120.0).unwrap_or_default(), @"");
+        let said = [("3450 rpm", 94.0), ("", 82.0), ("", 88.0), ("", 99.0), ("", 120.0), ("", 141.0)]
+            .map(|(at, level)| note(at, level).unwrap_or_default());
+        insta::assert_snapshot!(said.join("\n"));
     }
 }

@@ -80,6 +80,8 @@ struct Works {
     offset: Option<f64>,
     chunk: Vec<f64>,
     peak_of_weighted: bool,
+    /// Samples of a stretch whose weighted peak still hears its sudden beginning.
+    unsettled: usize,
 }
 
 impl Meter {
@@ -141,6 +143,7 @@ impl Listener for Meter {
             offset: None,
             chunk: Vec::with_capacity(CHUNK),
             peak_of_weighted: self.weighting == Weighting::C,
+            unsettled: 0,
         });
     }
 
@@ -190,6 +193,7 @@ impl Works {
         // The first half lets the filter settle; the second gives the detector its start.
         let settled = backwards.get(backwards.len() / 2..).unwrap_or_default();
         self.fast.begin(mean_square(settled));
+        self.unsettled = lead.len() / 4;
         self.work(&lead, offset);
         self.lead = lead;
         self.lead.clear();
@@ -205,7 +209,9 @@ impl Works {
             }
             self.filter.run(&mut self.chunk);
             if self.peak_of_weighted {
-                self.peak = largest(&self.chunk).max(self.peak);
+                let skipped = self.unsettled.min(self.chunk.len());
+                self.unsettled -= skipped;
+                self.peak = largest(&self.chunk[skipped..]).max(self.peak);
             }
             for sample in &mut self.chunk {
                 *sample *= *sample;
