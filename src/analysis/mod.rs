@@ -40,17 +40,51 @@ pub struct What {
     /// Whether it says something of the machine that can change from visit to visit; a closing
     /// error speaks of one set-up alone.
     pub compared: bool,
+    /// Which way it is better.
+    pub direction: Direction,
+}
+
+/// Which way one of a measure's numbers is better.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Direction {
+    /// As the measure says for all its numbers.
+    OfTheMeasure,
+    /// This way.
+    Own(Better),
+    /// Neither: a change of it is `higher` or `lower`.
+    Neither,
 }
 
 impl What {
     /// A number of the machine.
     pub const fn new(name: &'static str, words: &'static str) -> Self {
-        Self { name, words, compared: true }
+        Self { name, words, compared: true, direction: Direction::OfTheMeasure }
     }
 
     /// A number of one set-up, which is not compared.
     pub const fn of_set_up(name: &'static str, words: &'static str) -> Self {
-        Self { name, words, compared: false }
+        Self { compared: false, ..Self::new(name, words) }
+    }
+
+    /// The same, better this way whatever the measure says of its other numbers.
+    #[must_use]
+    pub const fn directed(self, better: Better) -> Self {
+        Self { direction: Direction::Own(better), ..self }
+    }
+
+    /// The same, better neither way.
+    #[must_use]
+    pub const fn undirected(self) -> Self {
+        Self { direction: Direction::Neither, ..self }
+    }
+
+    /// Which way it is better, where the measure as a whole says `measure`.
+    pub fn better(&self, measure: Option<Better>) -> Option<Better> {
+        match self.direction {
+            Direction::OfTheMeasure => measure,
+            Direction::Own(better) => Some(better),
+            Direction::Neither => None,
+        }
     }
 }
 
@@ -62,7 +96,8 @@ pub trait Measure: Send + Sync {
     /// The numbers it gives; the first is the one that a limit applies to by default.
     fn whats(&self) -> &'static [What];
 
-    /// Which way is better where a check does not say.
+    /// Which way its numbers are better; one of them may have its own way ([`What::directed`]). What
+    /// a check says itself applies to its main number.
     fn better(&self) -> Option<Better>;
 
     /// What `where` says for all places together.
@@ -74,6 +109,11 @@ pub trait Measure: Send + Sync {
 
     /// What the findings of this check, beside those of all others, are consistent with.
     fn patterns(&self, session: &Session, own: &CheckFindings, all: &[CheckFindings]) -> Vec<Pattern>;
+
+    /// What the remarks beside its numbers mean, each once: said under the table.
+    fn legend(&self, _own: &CheckFindings) -> Vec<String> {
+        Vec::new()
+    }
 
     /// What can hurt whoever takes these readings.
     fn cautions(&self) -> &'static [&'static str];
@@ -153,6 +193,7 @@ pub fn finding(at: &str, what: &'static str, unit: Unit, value: Option<f64>, bud
         verdict: Verdict::NoLimit,
         floor: None,
         bound: None,
+        remark: String::new(),
         notes: Vec::new(),
     }
 }
@@ -171,6 +212,7 @@ pub fn analyse(session: &Session, measures: &[&dyn Measure], problems: &mut Prob
         let measure = used.iter().find(|measure| measure.name() == checks[index].measure);
         if let Some(measure) = measure {
             checks[index].patterns = measure.patterns(session, &checks[index], &checks);
+            checks[index].legend = measure.legend(&checks[index]);
         }
     }
     let comparisons = compare::compare(session, &checks, measures, problems);
@@ -248,7 +290,7 @@ fn examine(
         .map(|sitting| {
             let mut own = Problems::default();
             let examined = prepared.examine(sitting, &mut own);
-            let found = examined.and_then(|examined| judged(sitting, examined, main, &mut own));
+            let found = examined.and_then(|examined| judged(sitting, examined, main.name, &mut own));
             (found, own)
         })
         .collect();
@@ -261,18 +303,19 @@ fn examine(
         check: check.id.clone(),
         title: check.title.clone(),
         measure: measure.name(),
-        main,
-        better: check.better.or(measure.better()),
+        main: main.name,
+        better: check.better.or(main.better(measure.better())),
         unit: prepared.unit(),
         visits,
         patterns: Vec::new(),
+        legend: Vec::new(),
     })
 }
 
 /// The finding that the check's limit and the summary speak of.
-fn main_what(measure: &dyn Measure, check: &Check, problems: &mut Problems) -> Option<&'static str> {
+fn main_what(measure: &dyn Measure, check: &Check, problems: &mut Problems) -> Option<What> {
     let whats = measure.whats();
-    let first = whats.first()?.name;
+    let first = *whats.first()?;
     let Some(limit) = &check.limit else {
         return Some(first);
     };
@@ -291,7 +334,7 @@ fn main_what(measure: &dyn Measure, check: &Check, problems: &mut Problems) -> O
             .help(did_you_mean(of, &known)),
         );
     }
-    found.map(|what| what.name)
+    found.copied()
 }
 
 /// Holds the main findings against the limit.

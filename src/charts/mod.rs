@@ -27,6 +27,7 @@ pub mod of_run_out;
 pub mod overview;
 pub mod repeats;
 pub mod round;
+pub mod settings;
 pub mod spindle;
 pub mod style;
 pub mod summary;

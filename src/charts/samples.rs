@@ -1,8 +1,10 @@
 //! Sample charts for the tests: the usual ones and the extremes. Invented readings prove nothing.
 
 mod extremes;
+mod settings;
 
 use self::extremes::{extremes, summary_of_forty};
+pub(super) use self::settings::{settings, stocks};
 use super::repeats::{RepeatedVisit, Repeats};
 use super::round::{Round, RoundVisit};
 use super::spindle::{OffsetAndTilt, Spindle, SpindleVisit, Station};
@@ -304,5 +306,6 @@ pub(super) fn all() -> Vec<(&'static str, Result<Svg, ChartError>)> {
     cut.range = Some((-0.5, 1.2));
     all.push(("unrolled-beyond", cut.draw()));
     extremes(&mut all);
+    settings::extremes(&mut all);
     all
 }
