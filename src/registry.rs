@@ -1,7 +1,7 @@
 //! The measures that there are: one line each, with their charts and their template block.
 
-use crate::analysis::{Measure, quantity::RepeatedNumber, run_out::RunOut};
-use crate::charts::{exhibit::Draw, of_quantity, of_run_out};
+use crate::analysis::{Measure, quantity::RepeatedNumber, run_out::RunOut, sound::Sound};
+use crate::charts::{exhibit::Draw, of_quantity, of_run_out, of_sound};
 
 /// A measure with what shows its findings.
 pub struct Registered {
@@ -16,6 +16,7 @@ pub struct Registered {
 /// Every measure, in the order of the session format.
 pub static MEASURES: &[Registered] = &[
     Registered { measure: &RunOut, draw: of_run_out::DRAW, template: "run-out" },
+    Registered { measure: &Sound, draw: of_sound::DRAW, template: "sound" },
     Registered { measure: &RepeatedNumber, draw: of_quantity::DRAW, template: "quantity" },
 ];
 

@@ -24,5 +24,7 @@ mod dates_and_units;
 mod gum;
 #[path = "published/run_out.rs"]
 mod run_out;
+#[path = "published/sound.rs"]
+mod sound;
 #[path = "published/strd.rs"]
 mod strd;

@@ -51,7 +51,7 @@ pub fn note(at: &str, level: f64) -> Option<String> {
 
 /// A time in the words of a table: `2 h`, `25 min`, `40 s`.
 fn duration(minutes: f64) -> String {
-    if minutes >= 100.0 {
+    if minutes >= 60.0 {
         format!("{} h", significant(minutes / 60.0, 2))
     } else if minutes >= 1.5 {
         format!("{} min", significant(minutes, 2))

@@ -76,11 +76,7 @@ pub fn average(levels: &[f64], shown: &Shown) -> Averaged {
         parts.push(repeatability_line("Scatter of the readings", own_spread, own / root));
     } else if let Some(spread) = shown.repeatability {
         let weights = shares.iter().map(|share| share * share).sum::<f64>().sqrt() / n as f64;
-        parts.push(repeatability_line(
-            "Repeatability of the instrument",
-            spread,
-            spread.deviation * weights,
-        ));
+        parts.push(repeatability_line("Repeatability of the instrument", spread, spread.deviation * weights));
     } else if n >= 2 {
         parts.push(repeatability_line("Scatter of the readings", own_spread, own / root));
     } else {

@@ -87,14 +87,7 @@ struct Works {
 impl Meter {
     /// For levels of this weighting.
     pub fn new(weighting: Weighting) -> Self {
-        Self {
-            weighting,
-            channels: 0,
-            rate: 0.0,
-            works: None,
-            still: Still::default(),
-            not_numbers: 0,
-        }
+        Self { weighting, channels: 0, rate: 0.0, works: None, still: Still::default(), not_numbers: 0 }
     }
 
     /// What was heard, when the recording is through; none where it held no sample.

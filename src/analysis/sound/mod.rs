@@ -17,7 +17,7 @@ pub mod weighting;
 mod tests;
 
 use crate::findings::{BoundOn, Cell, CheckFindings, Component, Details, Finding, Pattern, RawTable};
-use crate::quantity::{Kind, Quantity, Unit};
+use crate::quantity::{Decimals, Kind, Quantity, Unit, fixed};
 use crate::session::{Better, Check, Fields, Problem, Problems, Reading, Session, Value};
 
 use super::uncertainty::Shown;
@@ -51,6 +51,8 @@ pub struct SettingDetails {
     pub readings: Vec<(f64, bool)>,
     /// The level of the background, where one was measured.
     pub background: Option<f64>,
+    /// What was taken off the level for it, decibels.
+    pub taken_off: f64,
     /// What a recording gave.
     pub levels: Option<Levels>,
 }
@@ -101,6 +103,15 @@ impl Measure for Sound {
 
     fn patterns(&self, _: &Session, _: &CheckFindings, _: &[CheckFindings]) -> Vec<Pattern> {
         Vec::new()
+    }
+
+    fn legend(&self, own: &CheckFindings) -> Vec<String> {
+        let mut all = own.visits.iter().flat_map(|visit| &visit.findings);
+        if all.any(|finding| !finding.remark.is_empty()) {
+            vec!["Taken off: what the background adds to the reading, K1 of ISO 3744.".to_owned()]
+        } else {
+            Vec::new()
+        }
     }
 
     fn cautions(&self) -> &'static [&'static str] {
@@ -283,9 +294,7 @@ impl Ready {
 }
 
 fn cells(read: &[Reading]) -> Vec<Cell> {
-    read.iter()
-        .map(|reading| Cell { text: reading.text.clone(), struck: reading.struck.clone() })
-        .collect()
+    read.iter().map(|reading| Cell { text: reading.text.clone(), struck: reading.struck.clone() }).collect()
 }
 
 /// One setting, worked out.
@@ -322,7 +331,7 @@ impl Work<'_, '_> {
             None => None,
         };
         let behind = background.as_ref().and_then(|got| got.averaged.as_ref());
-        let mut found = self.finding(&taken.at, &level, behind);
+        let (mut found, taken_off) = self.finding(&taken.at, &level, behind);
         if let Some(got) = background.as_ref().filter(|got| got.averaged.is_none()) {
             found.notes.push("The background gave no level, so nothing is taken off.".to_owned());
             found.notes.extend(got.refused.iter().cloned());
@@ -336,6 +345,7 @@ impl Work<'_, '_> {
             setting: taken.setting,
             readings: level.readings,
             background: behind.map(|behind| behind.level),
+            taken_off,
             levels: level.levels,
         };
         Some(Worked { finding: found, details, background: background.and_then(|got| got.levels) })
@@ -373,22 +383,26 @@ impl Work<'_, '_> {
         }
     }
 
-    fn finding(&self, at: &str, got: &Got, behind: Option<&Averaged>) -> Finding {
+    fn finding(&self, at: &str, got: &Got, behind: Option<&Averaged>) -> (Finding, f64) {
         let Some(averaged) = &got.averaged else {
-            let mut found =
-                finding(at, "level", self.unit, None, super::uncertainty::combine(Vec::new()));
+            let mut found = finding(at, "level", self.unit, None, super::uncertainty::combine(Vec::new()));
             found.notes.clone_from(&got.refused);
-            return found;
+            return (found, 0.0);
         };
         let cleared = clear(averaged, behind, &got.common);
         let mut found = finding(at, "level", self.unit, cleared.value, cleared.budget);
         found.n = averaged.n;
-        found.bound = cleared.at_most.map(BoundOn::AtMost);
+        // Upwards, so that a rounded bound holds too.
+        found.bound = cleared.at_most.map(|bound| BoundOn::AtMost((bound * 10.0).ceil() / 10.0));
+        let taken_off = cleared.background.map_or(0.0, |(_, taken)| taken);
+        if taken_off > 0.0 {
+            found.remark = format!("{} dB taken off", fixed(taken_off, Decimals(1)));
+        }
         found.notes = cleared.notes;
         if !self.shown.named {
             found.notes.push("No instrument is named, so its part is not in the uncertainty.".to_owned());
         }
-        found
+        (found, taken_off)
     }
 }
 

@@ -157,7 +157,8 @@ impl Reader<'_, '_> {
         let Some(node) = fields.get("background") else {
             return Some(None);
         };
-        let has = |key: &str| matches!(&node.value, Value::Map(entries) if entries.iter().any(|e| e.key == key));
+        let has =
+            |key: &str| matches!(&node.value, Value::Map(entries) if entries.iter().any(|e| e.key == key));
         if !has("file") {
             return Some(Some(Source::Read(self.levels(&node, "'background'")?)));
         }
@@ -176,8 +177,7 @@ impl Reader<'_, '_> {
     fn track(&mut self, fields: &mut Fields) -> Option<Track> {
         let recording = Recording::named(fields, self.sitting.session, &self.sitting.visit.id, self.problems);
         let errors = self.problems.errors();
-        let channel =
-            fields.get("channel").and_then(|node| Column::of(&node, fields, self.problems));
+        let channel = fields.get("channel").and_then(|node| Column::of(&node, fields, self.problems));
         let time = TimeBase::of(fields, self.problems);
         let whole = self.problems.errors() == errors;
         Some(Track { recording: recording?, channel, time: time.filter(|_| whole)? })

@@ -54,6 +54,11 @@ pub struct Levels {
 }
 
 impl Levels {
+    /// The band with the highest level.
+    pub fn loudest_band(&self) -> Option<Band> {
+        self.bands.iter().copied().max_by(|a, b| a.value.total_cmp(&b.value))
+    }
+
     /// The heads of [`Levels::cells`].
     pub(super) fn heads() -> Vec<String> {
         ["Recording", "seconds", "Leq", "LFmax", "LF10", "LF90", "LFmin", "peak"].map(str::to_owned).to_vec()
@@ -204,8 +209,7 @@ pub(super) fn of_tone(
     let unweighted = level.value() - Weighting::of(level.unit()).decibels(tone.frequency);
     let (deviation, frames) = tone.scatter;
     let spread = Repeatability { deviation, dof: frames as f64 - 1.0 };
-    let mut common =
-        vec![repeatability_line("Unsteadiness of the calibration tone", spread, deviation)];
+    let mut common = vec![repeatability_line("Unsteadiness of the calibration tone", spread, deviation)];
     if let Some(half) = accuracy {
         common.push(Component {
             name: "Accuracy stated for the calibrator".to_owned(),
@@ -315,11 +319,7 @@ fn levels(name: &str, heard: &Heard, weighting: Weighting, offset: f64) -> Level
         fast_least: level(heard.fast_least),
         peak: level(heard.peak * heard.peak),
         peak_weighting: if weighting == Weighting::C { "C" } else { "Z" },
-        bands: heard
-            .bands
-            .iter()
-            .map(|band| Band { index: band.index, value: level(band.value) })
-            .collect(),
+        bands: heard.bands.iter().map(|band| Band { index: band.index, value: level(band.value) }).collect(),
     }
 }
 

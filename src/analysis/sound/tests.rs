@@ -159,7 +159,8 @@ fn a_calibration_that_is_off_is_said_and_one_that_is_no_tone_is_refused() {
     let rising: Vec<f64> =
         sine(1000.0, 0.1, 5.0).iter().enumerate().map(|(n, x)| x * (1.0 + n as f64 / 48e3)).collect();
     insta::assert_snapshot!("rising", notes(&rising).join("\n"));
-    let two: Vec<f64> = sine(1000.0, 0.1, 4.0).iter().zip(sine(250.0, 0.11, 4.0)).map(|(a, b)| a + b).collect();
+    let two: Vec<f64> =
+        sine(1000.0, 0.1, 4.0).iter().zip(sine(250.0, 0.11, 4.0)).map(|(a, b)| a + b).collect();
     let three: Vec<f64> = two.iter().zip(sine(4000.0, 0.1, 4.0)).map(|(a, b)| a + b).collect();
     insta::assert_snapshot!("no_tone", notes(&three).join("\n"));
 }
@@ -209,7 +210,8 @@ fn what_is_lost_in_the_rounding_of_the_recording_has_no_level() {
 fn silence_has_no_level() {
     let clean = tone(&sine(1000.0, 0.1, 4.0)).expect("a tone");
     let heard = heard(Weighting::A, &vec![0.25; 96_000]);
-    let found = given("off.wav", &heard, &account(96_000, Some(16), 0.25, 0), Weighting::A, calibrated(&clean));
+    let found =
+        given("off.wav", &heard, &account(96_000, Some(16), 0.25, 0), Weighting::A, calibrated(&clean));
     assert!(found.averaged.is_none());
     insta::assert_snapshot!("silence", found.notes[0]);
 }

@@ -173,8 +173,7 @@ impl Works {
         // Parseval; a Hann window leaves three eighths of the power.
         let scale = 2.0 / (0.375 * (self.frame as f64).powi(2));
         let power: Vec<f64> = self.bins.iter().map(|bin| scale * bin.norm_sqr()).collect();
-        let (peak, _) =
-            power.iter().enumerate().skip(REACH).max_by(|(_, a), (_, b)| a.total_cmp(b))?;
+        let (peak, _) = power.iter().enumerate().skip(REACH).max_by(|(_, a), (_, b)| a.total_cmp(b))?;
         let from = peak.saturating_sub(REACH).max(1);
         let lobe = power.get(from..(peak + REACH + 1).min(power.len()))?;
         let tone: f64 = lobe.iter().sum();

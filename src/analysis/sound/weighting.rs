@@ -159,8 +159,7 @@ impl Filter {
         let pair = |roots: &[f64], index: usize| -> Vec<f64> {
             roots.iter().skip(2 * index).take(2).copied().collect()
         };
-        let sections =
-            std::array::from_fn(|index| Section::new(&pair(&zeros, index), &pair(&poles, index)));
+        let sections = std::array::from_fn(|index| Section::new(&pair(&zeros, index), &pair(&poles, index)));
         Self { gain, sections }
     }
 
@@ -171,9 +170,10 @@ impl Filter {
         let power = |[c0, c1, c2]: [f64; 3]| {
             (c0 + c1 * cosine + c2 * cosine2).powi(2) + (c1 * sine + c2 * sine2).powi(2)
         };
-        let sections = self.sections.iter().map(|section| {
-            10.0 * (power(section.b) / power([1.0, section.a[0], section.a[1]])).log10()
-        });
+        let sections = self
+            .sections
+            .iter()
+            .map(|section| 10.0 * (power(section.b) / power([1.0, section.a[0], section.a[1]])).log10());
         20.0 * self.gain.log10() + sections.sum::<f64>()
     }
 
@@ -265,7 +265,9 @@ fn roots_outside(coefficients: &[f64]) -> Option<Vec<f64>> {
     });
     let found = companion.schur().complex_eigenvalues();
     let real = found.iter().all(|root| {
-        root.re.is_finite() && root.im.abs() < 1e-6 * root.re.abs() && !(-1e-9..=1.0 + 1e-9).contains(&root.re)
+        root.re.is_finite()
+            && root.im.abs() < 1e-6 * root.re.abs()
+            && !(-1e-9..=1.0 + 1e-9).contains(&root.re)
     });
     real.then(|| found.iter().map(|root| root.re).collect())
 }
