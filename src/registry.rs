@@ -1,7 +1,9 @@
 //! The measures that there are: one line each, with their charts and their template block.
 
-use crate::analysis::{Measure, quantity::RepeatedNumber, run_out::RunOut, temperature::Temperature};
-use crate::charts::{exhibit::Draw, of_quantity, of_run_out, of_temperature};
+use crate::analysis::{
+    Measure, quantity::RepeatedNumber, run_out::RunOut, sound::Sound, temperature::Temperature,
+};
+use crate::charts::{exhibit::Draw, of_quantity, of_run_out, of_sound, of_temperature};
 
 /// A measure with what shows its findings.
 pub struct Registered {
@@ -17,6 +19,7 @@ pub struct Registered {
 pub static MEASURES: &[Registered] = &[
     Registered { measure: &RunOut, draw: of_run_out::DRAW, template: "run-out" },
     Registered { measure: &Temperature, draw: of_temperature::DRAW, template: "temperature" },
+    Registered { measure: &Sound, draw: of_sound::DRAW, template: "sound" },
     Registered { measure: &RepeatedNumber, draw: of_quantity::DRAW, template: "quantity" },
 ];
 

@@ -24,6 +24,8 @@ mod dates_and_units;
 mod gum;
 #[path = "published/run_out.rs"]
 mod run_out;
+#[path = "published/sound.rs"]
+mod sound;
 #[path = "published/strd.rs"]
 mod strd;
 #[path = "published/temperature.rs"]

@@ -15,6 +15,7 @@ pub mod quantity;
 pub mod range;
 pub mod repeated;
 pub mod run_out;
+pub mod sound;
 pub mod spindle;
 pub mod statistics;
 pub mod straight_line;

@@ -16,6 +16,7 @@
 //!   (`text`); the title is no part of a chart, for Typst sets it;
 //! - the same chart gives the same bytes.
 
+pub mod bands;
 mod canvas;
 mod clip;
 pub mod curve;
@@ -26,6 +27,7 @@ mod marks;
 pub mod of_quantity;
 pub mod of_run_out;
 pub mod of_temperature;
+pub mod of_sound;
 pub mod overview;
 pub mod repeats;
 pub mod round;

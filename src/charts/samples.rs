@@ -1,8 +1,10 @@
 //! Sample charts for the tests: the usual ones and the extremes. Invented readings prove nothing.
 
+mod bands;
 mod extremes;
 mod settings;
 
+pub(super) use self::bands::bands;
 use self::extremes::{extremes, summary_of_forty};
 pub(super) use self::settings::{settings, stocks};
 use super::repeats::{RepeatedVisit, Repeats};
@@ -307,5 +309,6 @@ pub(super) fn all() -> Vec<(&'static str, Result<Svg, ChartError>)> {
     all.push(("unrolled-beyond", cut.draw()));
     extremes(&mut all);
     settings::extremes(&mut all);
+    bands::extremes(&mut all);
     all
 }
