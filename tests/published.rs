@@ -30,3 +30,5 @@ mod sound;
 mod strd;
 #[path = "published/temperature.rs"]
 mod temperature;
+#[path = "published/vibration.rs"]
+mod vibration;

@@ -16,6 +16,7 @@ pub mod range;
 pub mod repeated;
 pub mod run_out;
 pub mod sound;
+pub mod signal;
 pub mod spindle;
 pub mod statistics;
 pub mod straight_line;
@@ -23,6 +24,7 @@ pub mod student;
 pub mod temperature;
 pub mod uncertainty;
 pub mod verdict;
+pub mod vibration;
 
 use rayon::prelude::*;
 
