@@ -1,9 +1,11 @@
 //! Sample charts for the tests: the usual ones and the extremes. Invented readings prove nothing.
 
+mod bands;
 mod extremes;
 mod settings;
 mod spectra;
 
+pub(super) use self::bands::bands;
 use self::extremes::{extremes, summary_of_forty};
 pub(super) use self::settings::{settings, stocks};
 pub(super) use self::spectra::spectra;
@@ -309,6 +311,7 @@ pub(super) fn all() -> Vec<(&'static str, Result<Svg, ChartError>)> {
     all.push(("unrolled-beyond", cut.draw()));
     extremes(&mut all);
     settings::extremes(&mut all);
+    bands::extremes(&mut all);
     spectra::extremes(&mut all);
     all
 }

@@ -1,5 +1,6 @@
 //! Claims about every sample chart, made by reading the SVG back.
 
+mod bands;
 mod drawn;
 mod embedded;
 mod settings;
