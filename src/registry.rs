@@ -1,12 +1,10 @@
 //! The measures that there are: one line each, with their charts and their template block.
 
 use crate::analysis::{
-    Measure, load::Load, quantity::RepeatedNumber, run_out::RunOut, sound::Sound, speed::Speed,
-    temperature::Temperature, vibration::Vibration,
+    Measure, quantity::RepeatedNumber, run_out::RunOut, sound::Sound, temperature::Temperature,
+    vibration::Vibration,
 };
-use crate::charts::{
-    exhibit::Draw, of_load, of_quantity, of_run_out, of_sound, of_speed, of_temperature, of_vibration,
-};
+use crate::charts::{exhibit::Draw, of_quantity, of_run_out, of_sound, of_temperature, of_vibration};
 
 /// A measure with what shows its findings.
 pub struct Registered {
