@@ -1,7 +1,7 @@
 //! The measures that there are: one line each, with their charts and their template block.
 
-use crate::analysis::{Measure, quantity::RepeatedNumber, run_out::RunOut};
-use crate::charts::{exhibit::Draw, of_quantity, of_run_out};
+use crate::analysis::{Measure, load::Load, quantity::RepeatedNumber, run_out::RunOut, speed::SetSpeed};
+use crate::charts::{exhibit::Draw, of_load, of_quantity, of_run_out, of_speed};
 
 /// A measure with what shows its findings.
 pub struct Registered {
@@ -16,6 +16,8 @@ pub struct Registered {
 /// Every measure, in the order of the session format.
 pub static MEASURES: &[Registered] = &[
     Registered { measure: &RunOut, draw: of_run_out::DRAW, template: "run-out" },
+    Registered { measure: &Load, draw: of_load::DRAW, template: "load" },
+    Registered { measure: &SetSpeed, draw: of_speed::DRAW, template: "speed" },
     Registered { measure: &RepeatedNumber, draw: of_quantity::DRAW, template: "quantity" },
 ];
 

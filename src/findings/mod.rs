@@ -107,6 +107,12 @@ pub struct Finding {
     pub floor: Option<f64>,
     /// What can be said without a value.
     pub bound: Option<BoundOn>,
+    /// Whether it was counted and not measured: it is exact, and a limit is held against it as it
+    /// stands.
+    pub counted: bool,
+    /// What was reached for certain and must not be hidden by a mean: the whole speed that a stalled
+    /// run lost. A limit is held against it too.
+    pub reached: Option<f64>,
     /// Whatever else a reader must know.
     pub notes: Vec<String>,
 }
