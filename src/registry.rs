@@ -1,7 +1,7 @@
 //! The measures that there are: one line each, with their charts and their template block.
 
 use crate::analysis::{
-    Measure, load::Load, quantity::RepeatedNumber, run_out::RunOut, sound::Sound, speed::Speed,
+    Measure, load::Load, quantity::RepeatedNumber, run_out::RunOut, sound::Sound, speed::SetSpeed,
     temperature::Temperature, vibration::Vibration,
 };
 use crate::charts::{
@@ -24,6 +24,8 @@ pub static MEASURES: &[Registered] = &[
     Registered { measure: &Temperature, draw: of_temperature::DRAW, template: "temperature" },
     Registered { measure: &Sound, draw: of_sound::DRAW, template: "sound" },
     Registered { measure: &Vibration, draw: of_vibration::DRAW, template: "vibration" },
+    Registered { measure: &Load, draw: of_load::DRAW, template: "load" },
+    Registered { measure: &SetSpeed, draw: of_speed::DRAW, template: "speed" },
     Registered { measure: &RepeatedNumber, draw: of_quantity::DRAW, template: "quantity" },
 ];
 
