@@ -74,6 +74,11 @@ pub trait Measure: Send + Sync {
     /// What the findings of this check, beside those of all others, are consistent with.
     fn patterns(&self, session: &Session, own: &CheckFindings, all: &[CheckFindings]) -> Vec<Pattern>;
 
+    /// What the remarks beside its numbers mean, each once: said under the table.
+    fn legend(&self, _own: &CheckFindings) -> Vec<String> {
+        Vec::new()
+    }
+
     /// What can hurt whoever takes these readings.
     fn cautions(&self) -> &'static [&'static str];
 
@@ -152,6 +157,7 @@ pub fn finding(at: &str, what: &'static str, unit: Unit, value: Option<f64>, bud
         verdict: Verdict::NoLimit,
         floor: None,
         bound: None,
+        remark: String::new(),
         notes: Vec::new(),
     }
 }
@@ -170,6 +176,7 @@ pub fn analyse(session: &Session, measures: &[&dyn Measure], problems: &mut Prob
         let measure = used.iter().find(|measure| measure.name() == checks[index].measure);
         if let Some(measure) = measure {
             checks[index].patterns = measure.patterns(session, &checks[index], &checks);
+            checks[index].legend = measure.legend(&checks[index]);
         }
     }
     let comparisons = compare::compare(session, &checks, measures, problems);
@@ -265,6 +272,7 @@ fn examine(
         unit: prepared.unit(),
         visits,
         patterns: Vec::new(),
+        legend: Vec::new(),
     })
 }
 
