@@ -24,5 +24,11 @@ mod dates_and_units;
 mod gum;
 #[path = "published/run_out.rs"]
 mod run_out;
+#[path = "published/sound.rs"]
+mod sound;
 #[path = "published/strd.rs"]
 mod strd;
+#[path = "published/temperature.rs"]
+mod temperature;
+#[path = "published/vibration.rs"]
+mod vibration;

@@ -74,8 +74,10 @@ impl Judge {
         let own = after.budget.components.iter().map(|part| (part.contribution, part.dof));
         let parts: Vec<(f64, f64)> = scaled.chain(own).collect();
         let standard = parts.iter().map(|(u, _)| u * u).sum::<f64>().sqrt();
-        // Without any known uncertainty there is no interval, and nothing to conclude.
-        if standard <= 1e-12 * first.abs().max(second.abs()) {
+        // Without any known uncertainty there is no interval, and nothing to conclude; one side's alone
+        // would be too narrow.
+        let blind = |side: &Finding| side.expanded().is_none();
+        if blind(before) || blind(after) || standard <= 1e-12 * first.abs().max(second.abs()) {
             return None;
         }
         let found = interval(second - first, standard, welch_satterthwaite(parts.into_iter()));

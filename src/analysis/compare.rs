@@ -8,7 +8,7 @@ use crate::session::{Check, Comparison, Problems, Session, Visit, VisitRef};
 
 use super::change::{Judge, adjust};
 use super::fairness::{Sitting, compare as fairness};
-use super::{Measure, examine, matters_in};
+use super::{Measure, What, examine, matters_in};
 
 /// Works out every comparison of a session.
 pub(super) fn compare(
@@ -156,7 +156,7 @@ impl<'a> Task<'a, '_> {
         );
         let mut changes = Vec::new();
         for what in measure.whats().iter().filter(|what| what.compared) {
-            let judge = self.judge(own, what.name, &after.3);
+            let judge = self.judge(own, *measure, what, &after.3);
             changes.extend(of_one_kind(
                 &judge,
                 what.name,
@@ -178,14 +178,21 @@ impl<'a> Task<'a, '_> {
         })
     }
 
-    fn judge(&mut self, own: &CheckFindings, what: &str, after: &VisitFindings) -> Judge {
-        let main = what == own.main;
-        let first = after.findings.iter().find(|finding| finding.what == what);
+    /// What the check says of `better` and `matters` is said of its main number.
+    fn judge(
+        &mut self,
+        own: &CheckFindings,
+        measure: &dyn Measure,
+        what: &What,
+        after: &VisitFindings,
+    ) -> Judge {
+        let main = what.name == own.main;
+        let first = after.findings.iter().find(|finding| finding.what == what.name);
         let limit = first.and_then(|finding| finding.limit.as_ref());
         let unit = first.map(|finding| finding.unit);
         Judge {
             check: self.check.id.clone(),
-            better: own.better,
+            better: if main { own.better } else { what.better(measure.better()) },
             matters: match unit.filter(|_| main) {
                 Some(unit) => matters_in(self.check, unit, self.problems),
                 None => None,

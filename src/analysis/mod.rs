@@ -8,16 +8,23 @@ pub mod change;
 mod compare;
 mod coverage;
 pub mod fairness;
+pub mod first_order;
 pub mod harmonics;
 pub mod monte_carlo;
 pub mod quantity;
+pub mod range;
 pub mod repeated;
 pub mod run_out;
+pub mod sound;
+pub mod signal;
 pub mod spindle;
 pub mod statistics;
+pub mod straight_line;
 pub mod student;
+pub mod temperature;
 pub mod uncertainty;
 pub mod verdict;
+pub mod vibration;
 
 use rayon::prelude::*;
 
@@ -39,17 +46,51 @@ pub struct What {
     /// Whether it says something of the machine that can change from visit to visit; a closing
     /// error speaks of one set-up alone.
     pub compared: bool,
+    /// Which way it is better.
+    pub direction: Direction,
+}
+
+/// Which way one of a measure's numbers is better.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Direction {
+    /// As the measure says for all its numbers.
+    OfTheMeasure,
+    /// This way.
+    Own(Better),
+    /// Neither: a change of it is `higher` or `lower`.
+    Neither,
 }
 
 impl What {
     /// A number of the machine.
     pub const fn new(name: &'static str, words: &'static str) -> Self {
-        Self { name, words, compared: true }
+        Self { name, words, compared: true, direction: Direction::OfTheMeasure }
     }
 
     /// A number of one set-up, which is not compared.
     pub const fn of_set_up(name: &'static str, words: &'static str) -> Self {
-        Self { name, words, compared: false }
+        Self { compared: false, ..Self::new(name, words) }
+    }
+
+    /// The same, better this way whatever the measure says of its other numbers.
+    #[must_use]
+    pub const fn directed(self, better: Better) -> Self {
+        Self { direction: Direction::Own(better), ..self }
+    }
+
+    /// The same, better neither way.
+    #[must_use]
+    pub const fn undirected(self) -> Self {
+        Self { direction: Direction::Neither, ..self }
+    }
+
+    /// Which way it is better, where the measure as a whole says `measure`.
+    pub fn better(&self, measure: Option<Better>) -> Option<Better> {
+        match self.direction {
+            Direction::OfTheMeasure => measure,
+            Direction::Own(better) => Some(better),
+            Direction::Neither => None,
+        }
     }
 }
 
@@ -61,7 +102,8 @@ pub trait Measure: Send + Sync {
     /// The numbers it gives; the first is the one that a limit applies to by default.
     fn whats(&self) -> &'static [What];
 
-    /// Which way is better where a check does not say.
+    /// Which way its numbers are better; one of them may have its own way ([`What::directed`]). What
+    /// a check says itself applies to its main number.
     fn better(&self) -> Option<Better>;
 
     /// What `where` says for all places together.
@@ -254,7 +296,7 @@ fn examine(
         .map(|sitting| {
             let mut own = Problems::default();
             let examined = prepared.examine(sitting, &mut own);
-            let found = examined.and_then(|examined| judged(sitting, examined, main, &mut own));
+            let found = examined.and_then(|examined| judged(sitting, examined, main.name, &mut own));
             (found, own)
         })
         .collect();
@@ -267,19 +309,25 @@ fn examine(
         check: check.id.clone(),
         title: check.title.clone(),
         measure: measure.name(),
-        main,
-        better: check.better.or(measure.better()),
-        unit: prepared.unit(),
+        main: main.name,
+        better: check.better.or(main.better(measure.better())),
+        unit: unit_of(main.name, &visits).unwrap_or(prepared.unit()),
         visits,
         patterns: Vec::new(),
         legend: Vec::new(),
     })
 }
 
+/// The unit of the main finding: a limit may have made another than the measure's first the main one.
+fn unit_of(main: &str, visits: &[VisitFindings]) -> Option<Unit> {
+    let mut all = visits.iter().flat_map(|visit| &visit.findings);
+    all.find(|finding| finding.what == main).map(|finding| finding.unit)
+}
+
 /// The finding that the check's limit and the summary speak of.
-fn main_what(measure: &dyn Measure, check: &Check, problems: &mut Problems) -> Option<&'static str> {
+fn main_what(measure: &dyn Measure, check: &Check, problems: &mut Problems) -> Option<What> {
     let whats = measure.whats();
-    let first = whats.first()?.name;
+    let first = *whats.first()?;
     let Some(limit) = &check.limit else {
         return Some(first);
     };
@@ -298,7 +346,7 @@ fn main_what(measure: &dyn Measure, check: &Check, problems: &mut Problems) -> O
             .help(did_you_mean(of, &known)),
         );
     }
-    found.map(|what| what.name)
+    found.copied()
 }
 
 /// Holds the main findings against the limit.

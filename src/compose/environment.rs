@@ -28,7 +28,7 @@ macro_rules! embedded {
 }
 
 /// The templates that the program brings along, by name.
-pub const EMBEDDED: [(&str, &str); 18] = embedded![
+pub const EMBEDDED: [(&str, &str); 19] = embedded![
     "report.typ",
     "house.typ",
     "tables.typ",
@@ -44,6 +44,7 @@ pub const EMBEDDED: [(&str, &str); 18] = embedded![
     "sections/appendices.typ",
     "sections/attachments.typ",
     "measures/run-out.typ",
+    "measures/temperature.typ",
     "measures/quantity.typ",
     "measures/parts.typ",
     "marks.typ",
