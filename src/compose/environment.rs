@@ -44,6 +44,7 @@ pub const EMBEDDED: [(&str, &str); 18] = embedded![
     "sections/appendices.typ",
     "sections/attachments.typ",
     "measures/run-out.typ",
+    "measures/sound.typ",
     "measures/quantity.typ",
     "measures/parts.typ",
     "marks.typ",
