@@ -233,7 +233,7 @@ fn speeds(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Op
     Ok(Some(Exhibit {
         name: "speeds",
         svg: chart.draw()?,
-        title: format!("It shook most at {at}: {}.", each.join(", ")),
+        title: format!("Over the speeds, it shook most at {at}: {}.", each.join(", ")),
         caption: "All axes together at each speed, with the uncertainty. Lines join what one visit found."
             .to_owned(),
         measure: Measure::Text,
@@ -245,7 +245,9 @@ fn main_name(what: &str) -> &str {
         "velocity_rms" => "Velocity, RMS in the band",
         "acceleration_rms" => "Acceleration, RMS",
         "acceleration_peak" => "Acceleration, peak",
-        _ => "Value",
+        "acceleration_mean" => "Acceleration, mean as the meter gave it",
+        "acceleration_max" => "Acceleration, largest as the meter gave it",
+        _ => "As found",
     }
 }
 

@@ -11,7 +11,7 @@ use crate::session::{Fields, Place, Problems, Setting};
 use super::bearing::{Envelope, why_not};
 use super::fields::{Ready, hertz};
 use super::orders::{FILTERED_FROM, FILTERED_FROM_EVEN};
-use super::{OfSetting, levels, raw, wrong};
+use super::{OfSetting, levels, wrong};
 
 /// One axis, or all of them together.
 #[derive(Clone, Debug)]
@@ -94,14 +94,14 @@ pub(super) fn examine(
         ));
         return None;
     };
-    notes.extend(raw::account_notes(&account));
+    notes.extend(account.notes());
     notes.extend(told(ready, &shake, &heard));
-    let recording = raw::recording_row(&setting.at, &recording, &account, &names);
+    let table = account.table("", &recording);
     let findings = levels::findings(ready, &shake, shown);
     Some(OfSetting {
         findings,
         shake: Some(light(shake)),
-        recording: Some(recording),
+        recording: Some((setting.at.clone(), table)),
         figure: None,
         notes: notes.into_iter().map(|note| format!("{}: {note}", setting.at)).collect(),
     })
