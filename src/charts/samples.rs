@@ -1,8 +1,11 @@
 //! Sample charts for the tests: the usual ones and the extremes. Invented readings prove nothing.
 
 mod extremes;
+mod traces;
 
 use self::extremes::{extremes, summary_of_forty};
+pub(super) use self::traces::trace;
+use self::traces::traces;
 use super::repeats::{RepeatedVisit, Repeats};
 use super::round::{Round, RoundVisit};
 use super::spindle::{OffsetAndTilt, Spindle, SpindleVisit, Station};
@@ -304,5 +307,6 @@ pub(super) fn all() -> Vec<(&'static str, Result<Svg, ChartError>)> {
     cut.range = Some((-0.5, 1.2));
     all.push(("unrolled-beyond", cut.draw()));
     extremes(&mut all);
+    traces(&mut all);
     all
 }

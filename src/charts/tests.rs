@@ -2,6 +2,7 @@
 
 mod drawn;
 mod embedded;
+mod traced;
 
 use proptest::prelude::*;
 
