@@ -165,23 +165,24 @@ fn plain_run(mut fields: Fields, bare: Option<Unit>, problems: &mut Problems) ->
     let length = one(&mut fields, "length", &[Kind::Length], None, problems);
     let time = one(&mut fields, "time", &[Kind::Time], None, problems);
     let place = fields.place();
+    let (has_loaded, has_unloaded) = (fields.get("loaded").is_some(), fields.get("unloaded").is_some());
     let mut wrong = |message: &str, expected: &str, help: &str| {
         problems.push(Problem::error(message, place.clone()).expected(expected).help(help));
     };
-    if stalled && fields.written("loaded") {
+    if stalled && has_loaded {
         wrong(
             "a run that stalled has no loaded speed",
             "expected 'loaded' or 'stalled: true', not both",
             "a stalled run lost all its speed; if it went on, take 'stalled' out",
         );
-    } else if !stalled && !fields.written("loaded") {
+    } else if !stalled && !has_loaded {
         wrong(
             "a run has no 'loaded'",
             "expected the speed under load, or 'stalled: true'",
             "write for example: {unloaded: 3455, loaded: 3010} or {unloaded: 3452, stalled: true}",
         );
     }
-    if !stalled && !fields.written("unloaded") {
+    if !stalled && !has_unloaded {
         wrong(
             "a run has no 'unloaded'",
             "expected the speed before the cut",
