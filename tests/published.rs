@@ -26,7 +26,13 @@ mod gum;
 mod load;
 #[path = "published/run_out.rs"]
 mod run_out;
+#[path = "published/sound.rs"]
+mod sound;
 #[path = "published/speed.rs"]
 mod speed;
 #[path = "published/strd.rs"]
 mod strd;
+#[path = "published/temperature.rs"]
+mod temperature;
+#[path = "published/vibration.rs"]
+mod vibration;

@@ -82,8 +82,10 @@ impl Judge {
         let second = after.value?;
         let parts = self.parts(before, factor, after);
         let standard = parts.iter().map(|(u, _)| u * u).sum::<f64>().sqrt();
-        // Without any known uncertainty there is no interval, and nothing to conclude.
-        if standard <= 1e-12 * first.abs().max(second.abs()) {
+        // Without any known uncertainty there is no interval, and nothing to conclude; one side's alone
+        // would be too narrow.
+        let blind = |side: &Finding| side.expanded().is_none();
+        if blind(before) || blind(after) || standard <= 1e-12 * first.abs().max(second.abs()) {
             return None;
         }
         let found = interval(second - first, standard, welch_satterthwaite(parts.into_iter()));

@@ -8,19 +8,26 @@ pub mod change;
 mod compare;
 mod coverage;
 pub mod fairness;
+pub mod first_order;
 pub mod harmonics;
 mod held;
 pub mod load;
 pub mod monte_carlo;
 pub mod quantity;
+pub mod range;
 pub mod repeated;
 pub mod run_out;
+pub mod signal;
+pub mod sound;
 pub mod speed;
 pub mod spindle;
 pub mod statistics;
+pub mod straight_line;
 pub mod student;
+pub mod temperature;
 pub mod uncertainty;
 pub mod verdict;
+pub mod vibration;
 
 use rayon::prelude::*;
 
@@ -113,6 +120,11 @@ pub trait Measure: Send + Sync {
     /// What the findings of this check, beside those of all others, are consistent with.
     fn patterns(&self, session: &Session, own: &CheckFindings, all: &[CheckFindings]) -> Vec<Pattern>;
 
+    /// What the remarks beside its numbers mean, each once: said under the table.
+    fn legend(&self, _own: &CheckFindings) -> Vec<String> {
+        Vec::new()
+    }
+
     /// What can hurt whoever takes these readings.
     fn cautions(&self) -> &'static [&'static str];
 
@@ -191,6 +203,7 @@ pub fn finding(at: &str, what: &'static str, unit: Unit, value: Option<f64>, bud
         verdict: Verdict::NoLimit,
         floor: None,
         bound: None,
+        remark: String::new(),
         counted: false,
         reached: None,
         notes: Vec::new(),
@@ -211,6 +224,7 @@ pub fn analyse(session: &Session, measures: &[&dyn Measure], problems: &mut Prob
         let measure = used.iter().find(|measure| measure.name() == checks[index].measure);
         if let Some(measure) = measure {
             checks[index].patterns = measure.patterns(session, &checks[index], &checks);
+            checks[index].legend = measure.legend(&checks[index]);
         }
     }
     let comparisons = compare::compare(session, &checks, measures, problems);
@@ -304,10 +318,17 @@ fn examine(
         measure: measure.name(),
         main: main.name,
         better,
-        unit: prepared.unit(),
+        unit: unit_of(main.name, &visits).unwrap_or(prepared.unit()),
         visits,
         patterns: Vec::new(),
+        legend: Vec::new(),
     })
+}
+
+/// The unit of the main finding: a limit may have made another than the measure's first the main one.
+fn unit_of(main: &str, visits: &[VisitFindings]) -> Option<Unit> {
+    let mut all = visits.iter().flat_map(|visit| &visit.findings);
+    all.find(|finding| finding.what == main).map(|finding| finding.unit)
 }
 
 /// The finding that the check's limit and the summary speak of.

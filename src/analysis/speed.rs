@@ -234,7 +234,7 @@ fn in_percent(mean: Finding, set: f64, percent: Unit, error_of: impl Fn(f64) -> 
     Finding {
         value: mean.value.map(error_of),
         unit: percent,
-        budget: Budget { components, expanded },
+        budget: Budget { components, expanded, drawn: false },
         ..mean
     }
 }

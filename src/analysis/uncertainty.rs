@@ -245,7 +245,7 @@ pub fn combine(components: Vec<Component>) -> Budget {
         components.iter().map(|component| (component.contribution, component.dof)),
     ));
     let k = student::quantile(0.975, dof);
-    Budget { components, expanded: Expanded { standard, dof, k, expanded: k * standard } }
+    Budget { components, expanded: Expanded { standard, dof, k, expanded: k * standard }, drawn: false }
 }
 
 /// Cut down to a whole number, at least one.

@@ -1,8 +1,10 @@
 //! Claims about every sample chart, made by reading the SVG back.
 
+mod bands;
 mod drawn;
 mod embedded;
 mod settings;
+mod spectra;
 
 use proptest::prelude::*;
 

@@ -3,8 +3,8 @@
 use std::fmt::Write as _;
 
 use super::{
-    Change, CheckChanges, CheckFindings, ComparisonFindings, Conclusion, Finding, Findings, LimitOn, Verdict,
-    VisitFindings,
+    BoundOn, Change, CheckChanges, CheckFindings, ComparisonFindings, Conclusion, Finding, Findings, LimitOn,
+    Verdict, VisitFindings,
 };
 use crate::quantity::{Unit, round_with_uncertainty, significant, with_unit};
 use crate::session::{Session, State};
@@ -12,7 +12,9 @@ use crate::session::{Session, State};
 /// A value with its uncertainty and unit: "3.4 ± 0.8 thou".
 pub fn said(finding: &Finding) -> String {
     match (finding.value, finding.expanded()) {
-        (None, _) => "no value".to_owned(),
+        (None, _) => {
+            finding.bound.map_or_else(|| "no value".to_owned(), |bound| bound_words(bound, finding.unit))
+        }
         (Some(value), None) => with_unit(&significant(value, 4), finding.unit),
         (Some(value), Some(expanded)) => {
             let rounded = round_with_uncertainty(value, expanded.expanded);
@@ -32,6 +34,14 @@ pub fn limit_bound(limit: &LimitOn, unit: Unit) -> String {
     }
 }
 
+/// What can be said where no value can: "at most 61.2 dBA".
+pub fn bound_words(bound: BoundOn, unit: Unit) -> String {
+    match bound {
+        BoundOn::AtMost(value) => with_unit(&format!("at most {}", significant(value, 3)), unit),
+        BoundOn::AtLeast(value) => with_unit(&format!("at least {}", significant(value, 3)), unit),
+    }
+}
+
 /// A limit in words: "the limit is 1 thou".
 pub fn limit_words(limit: &LimitOn, unit: Unit) -> String {
     let bound = limit_bound(limit, unit);
@@ -43,7 +53,7 @@ pub fn main_findings<'a>(
     check: &'a CheckFindings,
     visit: &'a VisitFindings,
 ) -> impl Iterator<Item = &'a Finding> {
-    visit.findings.iter().filter(move |finding| finding.what == check.main)
+    visit.findings.iter().filter(move |finding| finding.what == check.main && !finding.aside)
 }
 
 /// How bad a verdict is, for finding the worst.
@@ -243,7 +253,7 @@ pub fn fairness(check: &CheckChanges) -> Vec<String> {
 /// are several, else the one.
 pub fn telling_change<'a>(findings: &Findings, check: &'a CheckChanges) -> Option<&'a Change> {
     let main = findings.check(&check.check)?.main;
-    let mut mains = check.changes.iter().filter(|change| change.what == main);
+    let mut mains = check.changes.iter().filter(|change| change.what == main && !change.aside);
     let first = mains.next()?;
     Some(mains.next_back().unwrap_or(first))
 }

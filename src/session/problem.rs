@@ -9,8 +9,19 @@ use std::sync::Arc;
 pub struct SourceFile {
     /// The path as messages show it: the session's folder name, then `/`-separated.
     pub name: String,
-    /// The whole text.
+    /// The whole text, or as much of it as a message shows.
     pub text: String,
+    /// The line on which the text begins, from 1.
+    pub first_line: usize,
+    /// The characters of that line that stand before the text.
+    pub first_column: usize,
+}
+
+impl SourceFile {
+    /// A whole file.
+    pub fn whole(name: impl Into<String>, text: impl Into<String>) -> Self {
+        Self { name: name.into(), text: text.into(), first_line: 1, first_column: 0 }
+    }
 }
 
 /// A stretch of a file of the session.
@@ -26,7 +37,8 @@ impl Place {
     /// The line, counted from 1, on which the place begins.
     pub fn line(&self) -> usize {
         let start = self.span.start.min(self.source.text.len());
-        self.source.text.as_bytes()[..start].iter().filter(|byte| **byte == b'\n').count() + 1
+        let above = self.source.text.as_bytes()[..start].iter().filter(|byte| **byte == b'\n').count();
+        above + self.source.first_line
     }
 }
 
@@ -160,8 +172,11 @@ impl Problems {
     pub fn sort(&mut self) {
         self.list.sort_by_key(|problem| {
             problem.place.as_ref().map_or_else(
-                || (0, String::new(), 0),
-                |place| (1, place.source.name.clone(), place.span.start),
+                || (0, String::new(), 0, 0, 0),
+                |place| {
+                    let source = &place.source;
+                    (1, source.name.clone(), source.first_line, source.first_column, place.span.start)
+                },
             )
         });
     }
