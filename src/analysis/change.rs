@@ -135,7 +135,8 @@ impl Judge {
 
     fn change(&self, before: &Finding, after: &Finding, first: f64, second: f64, found: Interval) -> Change {
         let kind = after.unit.kind();
-        let ratio_scale = kind != crate::quantity::Kind::Level
+        // A share of a share would only confuse; a level and a temperature have no zero to share from.
+        let ratio_scale = !matches!(kind, crate::quantity::Kind::Level | crate::quantity::Kind::Ratio)
             && (kind != crate::quantity::Kind::Temperature || after.difference);
         Change {
             check: self.check.clone(),
