@@ -1,10 +1,12 @@
 //! The measures that there are: one line each, with their charts and their template block.
 
 use crate::analysis::{
-    Measure, quantity::RepeatedNumber, run_out::RunOut, sound::Sound, temperature::Temperature,
-    vibration::Vibration,
+    Measure, load::Load, quantity::RepeatedNumber, run_out::RunOut, sound::Sound, speed::SetSpeed,
+    temperature::Temperature, vibration::Vibration,
 };
-use crate::charts::{exhibit::Draw, of_quantity, of_run_out, of_sound, of_temperature, of_vibration};
+use crate::charts::{
+    exhibit::Draw, of_load, of_quantity, of_run_out, of_sound, of_speed, of_temperature, of_vibration,
+};
 
 /// A measure with what shows its findings.
 pub struct Registered {
@@ -22,6 +24,8 @@ pub static MEASURES: &[Registered] = &[
     Registered { measure: &Temperature, draw: of_temperature::DRAW, template: "temperature" },
     Registered { measure: &Sound, draw: of_sound::DRAW, template: "sound" },
     Registered { measure: &Vibration, draw: of_vibration::DRAW, template: "vibration" },
+    Registered { measure: &Load, draw: of_load::DRAW, template: "load" },
+    Registered { measure: &SetSpeed, draw: of_speed::DRAW, template: "speed" },
     Registered { measure: &RepeatedNumber, draw: of_quantity::DRAW, template: "quantity" },
 ];
 

@@ -12,6 +12,8 @@
 )]
 
 mod common;
+#[path = "analysis/load_and_speed.rs"]
+mod load_and_speed;
 
 #[path = "analysis/vibration.rs"]
 mod vibration;

@@ -24,9 +24,11 @@ pub mod exhibit;
 mod frame;
 mod labels;
 mod marks;
+pub mod of_load;
 pub mod of_quantity;
 pub mod of_run_out;
 pub mod of_sound;
+pub mod of_speed;
 pub mod of_temperature;
 pub mod of_vibration;
 pub mod overview;
@@ -39,6 +41,7 @@ pub mod style;
 pub mod summary;
 pub(crate) mod text;
 mod ticks;
+pub mod trace;
 pub mod unrolled;
 
 #[cfg(test)]
