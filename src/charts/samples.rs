@@ -1,5 +1,6 @@
 //! Sample charts for the tests: the usual ones and the extremes. Invented readings prove nothing.
 
+pub(super) mod curves;
 mod extremes;
 
 use self::extremes::{extremes, summary_of_forty};
@@ -304,5 +305,6 @@ pub(super) fn all() -> Vec<(&'static str, Result<Svg, ChartError>)> {
     cut.range = Some((-0.5, 1.2));
     all.push(("unrolled-beyond", cut.draw()));
     extremes(&mut all);
+    curves::extremes(&mut all);
     all
 }
