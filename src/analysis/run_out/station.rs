@@ -111,6 +111,7 @@ impl Station {
         let by_turn = points.ranges();
         let mut tir = station.size("tir", station.tir, drawn.tir, shown, unit);
         tir.notes = tir_notes(round, &by_turn, fitted.as_ref(), unit);
+        tir.notes.extend(lift_note(drawn.tir, unit));
         station.add(tir, with.map(Points::tir));
         for harmonic in 1..=2 {
             let made = station.harmonic(harmonic, fitted.as_ref(), &drawn, shown, unit);
@@ -302,6 +303,17 @@ fn high_spot(fit: &Fit, harmonic: usize) -> Option<(String, String)> {
         (
             format!("High spots at {angle:.0}° and {opposite:.0}° from the index mark."),
             format!("high spots {angle:.0}°, {opposite:.0}°"),
+        )
+    })
+}
+
+/// Said where it is more than half of the standard uncertainty: the value stays the one observed.
+fn lift_note(drawn: Drawn, unit: Unit) -> Option<String> {
+    (drawn.lift > 0.5 * drawn.spread).then(|| {
+        format!(
+            "Noise pushes a range up: with its own scatter added once more this run-out comes out {} {unit} larger \
+             on average, so the true one is likely smaller by about as much.",
+            significant(drawn.lift, 2)
         )
     })
 }
