@@ -332,7 +332,9 @@ fn main_found(measure: &dyn Measure, main: What, visits: &[VisitFindings]) -> Wh
     if has(&main) {
         return main;
     }
-    measure.whats().iter().copied().find(has).unwrap_or(main)
+    let tells = |what: &&What| has(what) && what.direction != Direction::Neither;
+    let whats = measure.whats();
+    whats.iter().find(tells).or(whats.iter().find(|what| has(what))).copied().unwrap_or(main)
 }
 
 /// The unit of the main finding: a limit may have made another than the measure's first the main one.

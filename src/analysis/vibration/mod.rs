@@ -16,7 +16,7 @@ mod raw;
 mod recorded;
 mod zones;
 
-pub use bearing::{Bearing, BearingLine, Defects, Envelope};
+pub use bearing::{Bearing, BearingLine, Defects, Envelope, Why};
 pub use fields::Ready;
 pub use recorded::{Shake, Trace};
 

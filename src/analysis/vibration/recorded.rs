@@ -8,7 +8,7 @@ use crate::quantity::{Difference, Kind, Unit, parse_unit, significant};
 use crate::recording::{Account, Column, Recording, Request, TimeBase};
 use crate::session::{Fields, Place, Problems, Setting};
 
-use super::bearing::{Envelope, why_not};
+use super::bearing::{Envelope, Why, why_not};
 use super::fields::{Ready, hertz};
 use super::orders::{FILTERED_FROM, FILTERED_FROM_EVEN};
 use super::{OfSetting, levels, wrong};
@@ -58,7 +58,7 @@ pub struct Shake {
     /// All axes together.
     pub combined: Trace,
     /// Why there are no bearing lines, where there are none.
-    pub no_bearing: Option<String>,
+    pub no_bearing: Option<Why>,
     /// Struck stretches: from and to, seconds.
     pub struck: Vec<(f64, f64)>,
 }
@@ -261,16 +261,19 @@ impl Shake {
     fn see_bearing(&mut self, ready: &Ready, heard: &Heard, factor: f64) {
         let Some(bearing) = &ready.bearing else { return };
         let Some(width) = self.combined.spectrum.as_ref().map(|spectrum| spectrum.width) else {
-            self.no_bearing = Some("Recorded too briefly for a spectrum.".to_owned());
+            self.no_bearing = Some(Why::new(
+                "Recorded too briefly for a bearing.",
+                "Not one stretch of the recording is long enough for a spectrum.".to_owned(),
+            ));
             return;
         };
         self.no_bearing = why_not(bearing, self.turning, self.rate, 1.0 / width);
         if self.no_bearing.is_none() && self.on_grid {
-            self.no_bearing = Some(
-                "The samples came unevenly; brought to an even grid, high frequencies are not what they were, \
-                 so nothing is said of the bearing."
+            self.no_bearing = Some(Why::new(
+                "Sampled too unevenly for a bearing.",
+                "Brought to an even grid, high frequencies are not what they were, so nothing is said of the bearing."
                     .to_owned(),
-            );
+            ));
         }
         if self.no_bearing.is_some() {
             return;
