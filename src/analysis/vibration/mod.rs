@@ -158,7 +158,7 @@ impl Prepared for Ready {
         let mut made = Made::default();
         let mut whole = true;
         for setting in &settings {
-            let Some(turning) = self.turning(setting, problems) else {
+            let Some(turning) = fields::turning(setting, problems) else {
                 whole = false;
                 continue;
             };
