@@ -284,5 +284,5 @@ fn is_singular(jacobian: &DMatrix<f64>, course: Course, y: &[f64]) -> bool {
     }
     let values = scaled.singular_values();
     let (most, least) = (values.max(), values.min());
-    !(least > 1e-9 * most)
+    least.is_nan() || least <= 1e-9 * most
 }

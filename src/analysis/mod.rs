@@ -110,8 +110,9 @@ pub trait Measure: Send + Sync {
     /// a check says itself applies to its main number.
     fn better(&self) -> Option<Better>;
 
-    /// What `where` says for all places together.
-    fn all_places(&self) -> &'static str;
+    /// What `where` says for all places together; none where they are unlike, so that a mean over them
+    /// would say nothing.
+    fn all_places(&self) -> Option<&'static str>;
 
     /// Reads a check's own fields; every mistake in them goes to `problems`.
     fn prepare(&self, session: &Session, check: &Check, problems: &mut Problems)

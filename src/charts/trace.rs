@@ -178,7 +178,7 @@ fn head(canvas: &mut Canvas, visit: &TracedVisit, left: f64, top: f64, right: f6
     // On one line where both fit.
     let beside = name.len() == 1 && words.len() <= 1 && name_width + 8.0 + words_width <= room;
     let mut line = 0;
-    let mut set = |canvas: &mut Canvas, x: f64, line: usize, text: &str, kind: Type| {
+    let set = |canvas: &mut Canvas, x: f64, line: usize, text: &str, kind: Type| {
         let y = top + leading * (line as f64 + 0.5);
         canvas.words(x, kind.centred_on(y), text, kind);
     };

@@ -68,8 +68,8 @@ impl Measure for Load {
         Some(Better::Lower)
     }
 
-    fn all_places(&self) -> &'static str {
-        ALL_CUTS
+    fn all_places(&self) -> Option<&'static str> {
+        Some(ALL_CUTS)
     }
 
     fn prepare(

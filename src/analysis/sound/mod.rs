@@ -72,8 +72,8 @@ impl Measure for Sound {
         Some(Better::Lower)
     }
 
-    fn all_places(&self) -> &'static str {
-        "all speeds"
+    fn all_places(&self) -> Option<&'static str> {
+        Some("all speeds")
     }
 
     fn prepare(

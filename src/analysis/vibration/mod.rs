@@ -73,8 +73,8 @@ impl Measure for Vibration {
         Some(Better::Lower)
     }
 
-    fn all_places(&self) -> &'static str {
-        "all speeds"
+    fn all_places(&self) -> Option<&'static str> {
+        Some("all speeds")
     }
 
     fn prepare(
