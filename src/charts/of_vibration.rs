@@ -185,7 +185,7 @@ fn envelope(
                 Some((what, ratio)) => {
                     let part = what.replace('_', " ");
                     format!(
-                        "the {part}'s line stands {} times above its surroundings {when}",
+                        "the {part}'s line stands at {} times its surroundings {when}",
                         significant(ratio, 2)
                     )
                 }
