@@ -12,6 +12,8 @@
 )]
 
 mod common;
+#[path = "analysis/load_and_speed.rs"]
+mod load_and_speed;
 
 use asfound::findings::{Change, CheckChanges, Conclusion, Findings, Verdict};
 

@@ -3,10 +3,12 @@
 mod bands;
 mod extremes;
 mod settings;
+mod spectra;
 
 pub(super) use self::bands::bands;
 use self::extremes::{extremes, summary_of_forty};
 pub(super) use self::settings::{settings, stocks};
+pub(super) use self::spectra::spectra;
 use super::repeats::{RepeatedVisit, Repeats};
 use super::round::{Round, RoundVisit};
 use super::spindle::{OffsetAndTilt, Spindle, SpindleVisit, Station};
@@ -310,5 +312,6 @@ pub(super) fn all() -> Vec<(&'static str, Result<Svg, ChartError>)> {
     extremes(&mut all);
     settings::extremes(&mut all);
     bands::extremes(&mut all);
+    spectra::extremes(&mut all);
     all
 }

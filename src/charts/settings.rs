@@ -93,8 +93,7 @@ impl Settings {
         let values = Values::new(self.data_range()?, self.range, 7)?;
         let left = values.label_width() + 5.0;
         let limit_label = LimitLabel::new(self.limit.as_ref());
-        let end_room = self.end_room();
-        let right = self.width_pt - end_room.max(limit_label.room) - 4.0;
+        let right = self.width_pt - self.end_room(&limit_label) - 4.0;
         if right - left < 80.0 {
             return Err(ChartError::TooNarrow { width_pt: self.width_pt });
         }
@@ -292,9 +291,11 @@ impl Settings {
         labels::end_labels(canvas, frame.area.right + 6.0, &labels, top, bottom);
     }
 
-    fn end_room(&self) -> f64 {
-        let lines: Vec<String> = self.visits.iter().flat_map(|visit| wrapped_name(&visit.visit)).collect();
-        text::widest(lines.iter().map(String::as_str), TEXT, Face::Regular) + 6.0
+    /// The room right of the plot for the names of the visits and the limit's words.
+    fn end_room(&self, limit: &LimitLabel) -> f64 {
+        let names: Vec<String> = self.visits.iter().flat_map(|visit| wrapped_name(&visit.visit)).collect();
+        let lines = names.iter().chain(limit.lines()).map(String::as_str);
+        text::widest(lines, TEXT, Face::Regular) + 6.0
     }
 
     /// The height that the names at the ends of the lines need.

@@ -4,6 +4,7 @@ mod bands;
 mod drawn;
 mod embedded;
 mod settings;
+mod spectra;
 
 use proptest::prelude::*;
 

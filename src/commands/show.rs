@@ -132,12 +132,13 @@ fn locate(place: &Place) -> (Line, SourceSpan) {
         from = floor(text, start.saturating_sub(MOST_LINE / 4)).max(line_start);
         to = floor(text, from + MOST_LINE).min(line_end);
     }
+    let before = if line_start == 0 { place.source.first_column } else { 0 };
     let line = Line {
         name: plain(&place.source.name),
         // As many bytes as before, so that the places hold.
         text: plain(text[from..to].trim_end_matches('\r')),
-        number: place.line() - 1,
-        column: text[line_start..start].chars().count(),
+        number: place.line().saturating_sub(1),
+        column: before + text[line_start..start].chars().count(),
     };
     (line, SourceSpan::from(start - from..end - from))
 }
@@ -159,6 +160,9 @@ pub(super) fn problems(problems: &Problems, session: &str, err: &mut dyn Write) 
         if handler.render_report(&mut text, &shown(problem)).is_ok() {
             let _ = writeln!(err, "{}", text.trim_end());
         }
+    }
+    if problems.more() > 0 {
+        let _ = writeln!(err, "\nand {} more", problems.more());
     }
     let errors = problems.errors();
     if errors > 0 {

@@ -76,7 +76,7 @@ pub fn worst(check: &CheckFindings, visit: &VisitFindings) -> Verdict {
 
 /// How far along to its limit a finding is; without a limit, its size.
 fn strain(finding: &Finding) -> f64 {
-    let value = finding.value.unwrap_or(0.0);
+    let value = finding.reached.or(finding.value).unwrap_or(0.0);
     match finding.limit.as_ref().map(|limit| (limit.at_least, limit.at_most)) {
         Some((Some(low), None)) => -(value - low),
         Some((Some(low), Some(high))) => (value - f64::midpoint(low, high)).abs(),
@@ -154,7 +154,10 @@ pub fn at_each_visit(session: &Session, check: &CheckFindings, at: &str, what: &
     let one = |visit: &VisitFindings| {
         let finding = visit.finding(at, what)?;
         let floor = if finding.at_floor() { " (not distinguishable from zero)" } else { "" };
-        Some(format!("{}{floor} {}", said(finding), when(session, visit)))
+        let worst = finding.reached.map_or_else(String::new, |reached| {
+            format!(" (at worst {})", with_unit(&significant(reached, 4), finding.unit))
+        });
+        Some(format!("{}{floor}{worst} {}", said(finding), when(session, visit)))
     };
     check.visits.iter().filter_map(one).collect()
 }

@@ -4,10 +4,17 @@
 //! come ([`Listener`]); when the file is through it has an [`Account`] of what was read: how long, how
 //! fast, how evenly, what was missing, clipped or stuck. Nothing here knows what the samples mean.
 
+mod account;
+mod csv;
+mod named;
+mod notes;
+mod outline;
+mod wav;
+
 use std::path::PathBuf;
 
 use crate::quantity::{Kind, Unit};
-use crate::session::{Fields, Node, Place, Problem, Problems, Session};
+use crate::session::{Fields, Node, Place, Problem, Problems};
 
 /// A file of the session that an instrument wrote, and how it is to be understood.
 #[derive(Clone, Debug)]
@@ -138,6 +145,8 @@ pub struct Account {
     pub backwards: u64,
     /// Samples in struck stretches.
     pub struck: u64,
+    /// The struck stretches.
+    pub stretches: Vec<Stretch>,
     /// Lines above the header or the first row that hold no sample.
     pub preamble: usize,
     /// Rows that are comments or empty, below the header.
@@ -163,38 +172,37 @@ pub struct ChannelAccount {
     pub clipped: u64,
     /// The longest run at one value, in samples, and where it begins, seconds.
     pub longest_still: (u64, f64),
-    /// Empty cells.
+    /// Empty cells: such rows are left out.
     pub missing: u64,
+    /// Samples that differ from the one before them.
+    pub changes: u64,
     /// Smallest and largest value in each of some hundreds of equal stretches of time, for drawing:
     /// (seconds at its middle, smallest, largest).
     pub outline: Vec<(f64, f64, f64)>,
 }
 
 impl Recording {
-    /// The recording that the field `file` names, with the fields that say how it is written. `None`
-    /// where there is no such file or a field is faulty, which is said.
-    pub fn named(
-        fields: &mut Fields,
-        session: &Session,
-        visit: &str,
-        problems: &mut Problems,
-    ) -> Option<Self> {
-        let _ = (session, visit);
-        let node = fields.need("file", "warm-up.csv", problems)?;
-        problems.push(Problem::error("recordings are not read yet", fields.at(&node)));
-        None
-    }
-
-    /// Hears the recording to its end.
+    /// Hears the recording to its end. `None` where something is wrong with it, which is said with the
+    /// file's own line and column; what the listener heard until then is of no use.
     pub fn listen(
         &self,
         request: &Request,
         listener: &mut dyn Listener,
         problems: &mut Problems,
     ) -> Option<Account> {
-        let _ = (request, listener);
-        problems.push(Problem::error("recordings are not read yet", self.place.clone()));
-        None
+        if wav::is_one(self) {
+            wav::listen(self, request, listener, problems)
+        } else {
+            csv::listen(self, request, listener, problems)
+        }
+    }
+
+    /// The file as messages show it: the session's folder, then its path there.
+    fn shown(&self) -> String {
+        match self.place.source.name.split_once('/') {
+            Some((session, _)) => format!("{session}/{}", self.name),
+            None => self.name.clone(),
+        }
     }
 }
 

@@ -1,5 +1,6 @@
 //! What is wrong with a session, said to the person who typed it.
 
+use std::collections::BTreeSet;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -8,8 +9,19 @@ use std::sync::Arc;
 pub struct SourceFile {
     /// The path as messages show it: the session's folder name, then `/`-separated.
     pub name: String,
-    /// The whole text.
+    /// The whole text, or as much of it as a message shows.
     pub text: String,
+    /// The line on which the text begins, from 1.
+    pub first_line: usize,
+    /// The characters of that line that stand before the text.
+    pub first_column: usize,
+}
+
+impl SourceFile {
+    /// A whole file.
+    pub fn whole(name: impl Into<String>, text: impl Into<String>) -> Self {
+        Self { name: name.into(), text: text.into(), first_line: 1, first_column: 0 }
+    }
 }
 
 /// A stretch of a file of the session.
@@ -25,7 +37,8 @@ impl Place {
     /// The line, counted from 1, on which the place begins.
     pub fn line(&self) -> usize {
         let start = self.span.start.min(self.source.text.len());
-        self.source.text.as_bytes()[..start].iter().filter(|byte| **byte == b'\n').count() + 1
+        let above = self.source.text.as_bytes()[..start].iter().filter(|byte| **byte == b'\n').count();
+        above + self.source.first_line
     }
 }
 
@@ -102,17 +115,28 @@ impl Problem {
 #[derive(Clone, Debug, Default)]
 pub struct Problems {
     list: Vec<Problem>,
+    /// What is not kept: whether it is an error, file, place, message.
+    more: BTreeSet<(bool, String, usize, String)>,
 }
 
 /// More problems than this help nobody; the rest is counted.
 const MOST: usize = 200;
 
 impl Problems {
-    /// Adds a problem, unless the same was said of the same place.
+    /// Adds a problem, unless the same was said of the same place. Beyond the first 200 it is only
+    /// counted.
     pub fn push(&mut self, problem: Problem) {
-        if self.list.len() < MOST && !self.list.contains(&problem) {
-            self.list.push(problem);
+        if self.list.contains(&problem) {
+            return;
         }
+        if self.list.len() < MOST {
+            self.list.push(problem);
+            return;
+        }
+        let (file, start) = problem
+            .place
+            .map_or_else(Default::default, |place| (place.source.name.clone(), place.span.start));
+        self.more.insert((problem.severity == Severity::Error, file, start, problem.message));
     }
 
     /// Takes over another list.
@@ -120,16 +144,23 @@ impl Problems {
         for problem in other.list {
             self.push(problem);
         }
+        self.more.extend(other.more);
+    }
+
+    /// How many were counted and not kept.
+    pub fn more(&self) -> usize {
+        self.more.len()
     }
 
     /// Whether any of them stops the work.
     pub fn any_error(&self) -> bool {
-        self.list.iter().any(|problem| problem.severity == Severity::Error)
+        self.errors() > 0
     }
 
-    /// How many of them stop the work.
+    /// How many of them stop the work, those that were only counted among them.
     pub fn errors(&self) -> usize {
-        self.list.iter().filter(|problem| problem.severity == Severity::Error).count()
+        let kept = self.list.iter().filter(|problem| problem.severity == Severity::Error).count();
+        kept + self.more.iter().filter(|(error, ..)| *error).count()
     }
 
     /// Whether nothing was found.
@@ -141,8 +172,11 @@ impl Problems {
     pub fn sort(&mut self) {
         self.list.sort_by_key(|problem| {
             problem.place.as_ref().map_or_else(
-                || (0, String::new(), 0),
-                |place| (1, place.source.name.clone(), place.span.start),
+                || (0, String::new(), 0, 0, 0),
+                |place| {
+                    let source = &place.source;
+                    (1, source.name.clone(), source.first_line, source.first_column, place.span.start)
+                },
             )
         });
     }

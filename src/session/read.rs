@@ -98,7 +98,7 @@ impl Reader {
                 let bytes = error.into_bytes();
                 let byte = bytes.get(at).copied().unwrap_or(0);
                 let text = String::from_utf8_lossy(&bytes).into_owned();
-                let source = Arc::new(SourceFile { name, text });
+                let source = Arc::new(SourceFile::whole(name, text));
                 problems.push(
                     Problem::error(
                         format!("the file is not UTF-8 (byte 0x{byte:02X})"),
@@ -111,7 +111,7 @@ impl Reader {
             }
         };
         let text = text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text);
-        Ok(Arc::new(SourceFile { name, text }))
+        Ok(Arc::new(SourceFile::whole(name, text)))
     }
 
     fn top(&self, relative: &str, what: &str, problems: &mut Problems) -> Option<Fields> {
@@ -300,34 +300,7 @@ impl Reader {
         folder: &str,
         problems: &mut Problems,
     ) -> Option<String> {
-        let text = text_of(node, source, "a file name", problems)?;
-        let found = self
-            .walls
-            .relative(folder, &text)
-            .and_then(|relative| self.walls.resolve(&relative).map(|_| relative));
-        match found {
-            Ok(relative) => Some(relative),
-            Err(breach) => {
-                let help = match breach {
-                    WallBreach::Missing => {
-                        let base = if folder.is_empty() { "session.yaml" } else { "visit.yaml" };
-                        format!(
-                            "the name is taken from the folder of this {base}; check its spelling and case"
-                        )
-                    }
-                    WallBreach::Leaves | WallBreach::LinkLeaves => {
-                        "copy the file into the session folder and name it from there".to_owned()
-                    }
-                    _ => "name a file inside the session folder, with '/' between folders".to_owned(),
-                };
-                problems.push(
-                    Problem::error(format!("'{text}': {breach}"), place(source, node))
-                        .expected("expected a file of this session")
-                        .help(help),
-                );
-                None
-            }
-        }
+        named_file(&self.walls, node, source, folder, problems)
     }
 
     /// Looks at a photo. `None` where it cannot be shown (which is said); else its date, if any.
@@ -353,6 +326,39 @@ impl Reader {
                 .help(help),
         );
         None
+    }
+}
+
+/// A file that a node names, relative to `folder`, as its path in the session.
+pub fn named_file(
+    walls: &Walls,
+    node: &Node,
+    source: &Arc<SourceFile>,
+    folder: &str,
+    problems: &mut Problems,
+) -> Option<String> {
+    let text = text_of(node, source, "a file name", problems)?;
+    let found = walls.relative(folder, &text).and_then(|relative| walls.resolve(&relative).map(|_| relative));
+    match found {
+        Ok(relative) => Some(relative),
+        Err(breach) => {
+            let help = match breach {
+                WallBreach::Missing => {
+                    let base = if folder.is_empty() { "session.yaml" } else { "visit.yaml" };
+                    format!("the name is taken from the folder of this {base}; check its spelling and case")
+                }
+                WallBreach::Leaves | WallBreach::LinkLeaves => {
+                    "copy the file into the session folder and name it from there".to_owned()
+                }
+                _ => "name a file inside the session folder, with '/' between folders".to_owned(),
+            };
+            problems.push(
+                Problem::error(format!("'{text}': {breach}"), place(source, node))
+                    .expected("expected a file of this session")
+                    .help(help),
+            );
+            None
+        }
     }
 }
 
