@@ -312,6 +312,7 @@ fn examine(
         problems.extend(own);
         visits.extend(found);
     }
+    let main = if check.limit.is_none() { main_found(*measure, main, &visits) } else { main };
     Some(CheckFindings {
         check: check.id.clone(),
         title: check.title.clone(),
@@ -323,6 +324,15 @@ fn examine(
         patterns: Vec::new(),
         legend: Vec::new(),
     })
+}
+
+/// The main finding, or, where no visit has it (a meter gave other figures), the measure's first that one has.
+fn main_found(measure: &dyn Measure, main: What, visits: &[VisitFindings]) -> What {
+    let has = |what: &What| visits.iter().flat_map(|visit| &visit.findings).any(|f| f.what == what.name);
+    if has(&main) {
+        return main;
+    }
+    measure.whats().iter().copied().find(has).unwrap_or(main)
 }
 
 /// The unit of the main finding: a limit may have made another than the measure's first the main one.

@@ -9,6 +9,8 @@ mod csv;
 mod named;
 mod notes;
 mod outline;
+#[cfg(test)]
+mod tests;
 mod wav;
 
 use std::path::PathBuf;
@@ -98,7 +100,7 @@ pub struct Request {
 pub struct Start {
     /// Names of the channels.
     pub names: Vec<String>,
-    /// Samples a second: the one given, or the inverse of the median interval of the first rows.
+    /// Samples a second: the one given, or the inverse of the mean interval of the first rows (gaps left out).
     pub rate: f64,
     /// The standard deviation of the first rows' intervals over their mean.
     pub jitter: f64,

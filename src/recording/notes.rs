@@ -89,14 +89,13 @@ impl Account {
         channel.clipped > 2 && channel.changes * 2 > self.samples
     }
 
-    /// Whether a channel stood at one value for longer than a second and 50 samples, and much longer than
-    /// it does by itself, while it moves elsewhere or others do.
+    /// Whether a channel stood at one value for longer than a second and 50 samples though it moves with
+    /// nearly every sample elsewhere, or others do. One whose steps are coarse stands still by itself.
     pub fn is_stuck(&self, channel: &ChannelAccount) -> bool {
         let run = channel.longest_still.0;
-        let usual = self.samples as f64 / (channel.changes + 1) as f64;
-        let long = run > 50 && run as f64 > self.rate && (run as f64 > 20.0 * usual || channel.changes == 0);
-        let moves = channel.changes > 0 || self.channels.iter().any(|other| other.changes > 0);
-        long && moves
+        let moves = |channel: &ChannelAccount, samples: u64| samples > 0 && channel.changes * 2 >= samples;
+        let still = channel.changes == 0 && self.channels.iter().any(|other| moves(other, self.samples));
+        run > 50 && run as f64 > self.rate && (still || moves(channel, self.samples.saturating_sub(run)))
     }
 
     /// The figures of the recording, each with its name.

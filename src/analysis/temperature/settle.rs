@@ -234,7 +234,8 @@ fn not_settled(worked: &Worked<'_>, is_short: bool, minutes: Unit) -> Finding {
 /// A change with its uncertainty and its sign.
 pub(super) fn said(value: f64, expanded: f64, unit: Unit) -> String {
     let sign = if value > 0.0 { "+" } else { "" };
-    if expanded > 0.0 {
+    // Readings on a line to the last bit leave a rounding error of nothing.
+    if expanded > 1e-9 * value.abs() {
         let rounded = round_with_uncertainty(value, expanded);
         return with_unit(&format!("{sign}{} ± {}", rounded.value, rounded.uncertainty), unit);
     }

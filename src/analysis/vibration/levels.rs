@@ -177,7 +177,9 @@ impl Source<'_> {
         if self.shown.step > 0.0 {
             parts.push(self.shown.step_line(self.shown.step_standard() / rms));
         }
-        self.made("crest_factor", unit, Some(value), parts)
+        let mut made = self.made("crest_factor", unit, Some(value), parts);
+        made.notes.push("Of this recording's own peak: a longer one shows a larger.".to_owned());
+        made
     }
 
     fn dominant(&self) -> Finding {

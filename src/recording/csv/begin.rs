@@ -275,7 +275,7 @@ impl Sight<'_> {
         let mean = even.iter().sum::<f64>() / count;
         let squares: f64 = even.iter().map(|interval| (interval - mean).powi(2)).sum();
         let deviation = if even.len() > 1 { (squares / (count - 1.0)).sqrt() } else { 0.0 };
-        Some(Start { names, rate: 1.0 / usual, jitter: deviation / mean })
+        Some(Start { names, rate: 1.0 / mean, jitter: deviation / mean })
     }
 
     fn say_no_interval(&mut self, parsed: &Parsed, plan: &Plan) {
