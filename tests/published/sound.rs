@@ -318,3 +318,43 @@ fn the_scatter_is_propagated_from_the_energies() {
     close(scatter.contribution, 0.639_317_969_798_127_7, 1e-12);
     assert_eq!(scatter.dof, 3.0);
 }
+
+/// A WAV file of 16 bits.
+fn wav(path: &std::path::Path, samples: &[f64]) {
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: 48_000,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut writer = hound::WavWriter::create(path, spec).unwrap();
+    for sample in samples {
+        writer.write_sample((sample * 32_767.0).round() as i16).unwrap();
+    }
+    writer.finalize().unwrap();
+}
+
+#[test]
+fn one_pascal_in_a_wav_file_is_94_decibels_through_the_whole_program() {
+    let recorded = "{file: idle.wav, calibration: {file: tone.wav, level: 114 dB}}";
+    for unit in ["dBA", "dBC", "dBZ", "dB"] {
+        let made = session(
+            unit,
+            &format!("3450 rpm: {recorded}"),
+            "3450 rpm: {file: idle.wav, calibration: {file: tone.wav, level: 114 dB}, background: {file: off.wav}}",
+        );
+        for visit in ["a", "b"] {
+            let folder = made.folder.path().join("visits").join(visit);
+            // 0.05 of full scale at 94 dB, ten times as much at 114 dB; the background 10 dB lower.
+            wav(&folder.join("idle.wav"), &sine(1000.0, 0.05, 48_000.0, 6.0));
+            wav(&folder.join("tone.wav"), &sine(1000.0, 0.5, 48_000.0, 5.0));
+            wav(&folder.join("off.wav"), &sine(1000.0, 0.05 / 10f64.sqrt(), 48_000.0, 5.0));
+        }
+        let (_, findings) = made.analysed();
+        let plain = found(&findings, "c", "a", "3450 rpm", "level");
+        assert!((plain.value.unwrap() - 94.0).abs() < 0.01, "{unit}: {plain:?}");
+        // 94 dB over 84 dB: 0.4576 dB is the background's.
+        let cleared = found(&findings, "c", "b", "3450 rpm", "level");
+        assert!((cleared.value.unwrap() - 93.542_425).abs() < 0.01, "{unit}: {cleared:?}");
+    }
+}

@@ -254,7 +254,10 @@ impl Ready {
                 .iter()
                 .filter_map(|finding| Some((finding, finding.value?)))
                 .max_by(|(_, a), (_, b)| a.total_cmp(b));
-            notes.extend(loudest.and_then(|(finding, level)| exposure::note(&finding.at, level)));
+            let said = loudest.and_then(|(finding, level)| exposure::note(&finding.at, level));
+            if let Some(said) = said {
+                notes.extend([said, exposure::CAUTION.to_owned()]);
+            }
         }
         notes
     }
