@@ -1,7 +1,12 @@
 //! The measures that there are: one line each, with their charts and their template block.
 
-use crate::analysis::{Measure, quantity::RepeatedNumber, run_out::RunOut};
-use crate::charts::{exhibit::Draw, of_quantity, of_run_out};
+use crate::analysis::{
+    Measure, load::Load, quantity::RepeatedNumber, run_out::RunOut, sound::Sound, speed::SetSpeed,
+    temperature::Temperature, vibration::Vibration,
+};
+use crate::charts::{
+    exhibit::Draw, of_load, of_quantity, of_run_out, of_sound, of_speed, of_temperature, of_vibration,
+};
 
 /// A measure with what shows its findings.
 pub struct Registered {
@@ -16,6 +21,11 @@ pub struct Registered {
 /// Every measure, in the order of the session format.
 pub static MEASURES: &[Registered] = &[
     Registered { measure: &RunOut, draw: of_run_out::DRAW, template: "run-out" },
+    Registered { measure: &Temperature, draw: of_temperature::DRAW, template: "temperature" },
+    Registered { measure: &Sound, draw: of_sound::DRAW, template: "sound" },
+    Registered { measure: &Vibration, draw: of_vibration::DRAW, template: "vibration" },
+    Registered { measure: &Load, draw: of_load::DRAW, template: "load" },
+    Registered { measure: &SetSpeed, draw: of_speed::DRAW, template: "speed" },
     Registered { measure: &RepeatedNumber, draw: of_quantity::DRAW, template: "quantity" },
 ];
 

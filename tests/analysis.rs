@@ -12,6 +12,8 @@
 )]
 
 mod common;
+#[path = "analysis/load_and_speed.rs"]
+mod load_and_speed;
 
 use asfound::findings::{Change, CheckChanges, Conclusion, Findings, Verdict};
 
@@ -273,4 +275,25 @@ fn several_changes_looked_at_together_are_adjusted_and_never_made_stronger() {
     let change = &findings.comparisons[0].checks[0].changes[0];
     assert_eq!(change.conclusion, Conclusion::Better);
     assert_eq!(change.adjusted, Some(Conclusion::NoChangeShown));
+}
+
+#[test]
+fn a_noisy_run_out_says_how_far_its_noise_pushes_it_up() {
+    // A shaft 1 thou out, read 24 times a turn with s = 0.3 thou, as a sum of fixed sines.
+    let noise = |turn: usize, at: usize| 0.42 * ((7 * at + 13 * turn * at + 5 * turn) as f64 * 1.7).sin();
+    let turns = |size: f64| -> Vec<Vec<f64>> {
+        let reading = |turn: usize, at: usize| {
+            let angle = std::f64::consts::TAU * at as f64 / 24.0;
+            ((0.5 * angle.cos() + size * noise(turn, at)) * 1e3).round() / 1e3
+        };
+        (0..3).map(|turn| (0..24).map(|at| reading(turn, at)).collect()).collect()
+    };
+    let lifted = |size: f64| {
+        let (_, findings) = run_out_session("0.001 µm", "", &turns(size)).analysed();
+        let all = &findings.checks[0].visits[0].findings;
+        let tir = all.iter().find(|finding| finding.what == "tir").unwrap();
+        tir.notes.iter().any(|note| note.starts_with("Noise pushes a range up"))
+    };
+    assert!(lifted(1.0));
+    assert!(!lifted(0.0), "a smooth turn is not lifted");
 }

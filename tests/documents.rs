@@ -335,7 +335,7 @@ fn every_colour_that_a_word_carries_stands_4_5_to_1_on_white_and_every_mark_3_to
         }
     }
     assert_eq!(words, 5);
-    for (name, text) in EMBEDDED {
+    for &(name, text) in EMBEDDED {
         assert!(name == "marks.typ" || !text.contains("rgb("), "{name} has a colour of its own");
     }
 }
@@ -343,7 +343,7 @@ fn every_colour_that_a_word_carries_stands_4_5_to_1_on_white_and_every_mark_3_to
 #[test]
 fn every_table_has_a_header_which_pdf_ua_asks_for_and_nothing_else_checks() {
     let mut tables = 0;
-    for (name, text) in EMBEDDED {
+    for &(name, text) in EMBEDDED {
         for (at, _) in text.match_indices("table(") {
             let before = text[..at].chars().next_back();
             if before.is_some_and(|c| c.is_alphanumeric() || c == '-' || c == '.')
@@ -362,7 +362,7 @@ fn every_table_has_a_header_which_pdf_ua_asks_for_and_nothing_else_checks() {
 
 #[test]
 fn no_template_reads_the_clock_a_package_or_the_machine() {
-    for (name, text) in EMBEDDED {
+    for &(name, text) in EMBEDDED {
         for word in ["datetime.today", "@preview", "sys.inputs", "plugin("] {
             assert!(!text.contains(word), "{name}: {word}");
         }

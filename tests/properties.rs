@@ -242,7 +242,6 @@ fn as_far_beyond_the_target_as_before_it_is_not_better() {
 }
 
 #[test]
-#[ignore = "the same repeat readings at both visits count as two estimates"]
 fn one_estimate_of_repeatability_used_twice_has_its_own_degrees_of_freedom() {
     let made = quantity(
         "resolution: 0.001 µm, repeat_readings: [0, 1, 2], repeat_unit: µm",
@@ -257,7 +256,6 @@ fn one_estimate_of_repeatability_used_twice_has_its_own_degrees_of_freedom() {
 }
 
 #[test]
-#[ignore = "clock forms are read in readings only"]
 fn a_limit_may_be_a_clock_form() {
     let made = quantity(
         "resolution: 0.01 s, accuracy: 0.2 s",
@@ -266,6 +264,61 @@ fn a_limit_may_be_a_clock_form() {
         "[17]",
     );
     assert_eq!(inspected(made.folder.path()).0, 0);
+}
+
+#[test]
+fn a_condition_may_be_a_clock_form_and_a_text_with_a_colon_stays_a_text() {
+    for (before, after, differ) in [
+        ("ran for: \"10:00\"", "ran for: 600 s", false),
+        ("ran for: \"10:00\"", "ran for: \"10:01\"", true),
+        ("stand: \"bolted: floor\"", "stand: \"Bolted: floor\"", false),
+    ] {
+        let visit = |state: &str, day: u8, condition: &str| {
+            format!(
+                "state: {state}\ndate: 2026-03-0{day}\nconditions: {{{condition}}}\nreadings: {{c: {{readings: [1]}}}}\n"
+            )
+        };
+        let session = "title: T\nunits: metric\nmachines: {m: {name: M}}\n\
+                       instruments: {i: {name: I, resolution: 1 s}}\n\
+                       checks: {c: {measure: quantity, instrument: i, unit: s}}\n";
+        let made =
+            Made::new(session, &[("a", &visit("as-found", 1, before)), ("b", &visit("as-left", 2, after))]);
+        let (_, findings) = made.analysed();
+        assert_eq!(!findings.comparisons[0].checks[0].differs.is_empty(), differ, "{before} {after}");
+    }
+}
+
+#[test]
+fn a_tolerance_is_a_bare_number_where_the_condition_is_one() {
+    let session = |tolerance: &str| {
+        let session = format!(
+            "title: T\nunits: metric\nmachines: {{m: {{name: M}}}}\n\
+             instruments: {{i: {{name: I, resolution: 1 s}}}}\n\
+             checks: {{c: {{measure: quantity, instrument: i, unit: s, about_the_same: {{load: {tolerance}}}}}}}\n"
+        );
+        let visit = |state: &str, day: u8, load: u8| {
+            format!(
+                "state: {state}\ndate: 2026-03-0{day}\nconditions: {{load: {load}}}\nreadings: {{c: {{readings: [1]}}}}\n"
+            )
+        };
+        Made::new(&session, &[("a", &visit("as-found", 1, 10)), ("b", &visit("as-left", 2, 13))])
+    };
+    for (tolerance, differ) in [("2", true), ("3", false)] {
+        let (_, findings) = session(tolerance).analysed();
+        assert_eq!(!findings.comparisons[0].checks[0].differs.is_empty(), differ, "{tolerance}");
+    }
+    let (code, _, err) = inspected(session("3 s").folder.path());
+    assert_eq!(code, 1);
+    assert!(err.contains("'about_the_same' allows 'load' 3 s"), "{err}");
+}
+
+#[test]
+fn more_than_two_hundred_problems_are_counted() {
+    let readings = vec!["x"; 237].join(", ");
+    let made = quantity("resolution: 0.01 s", "unit: s", &format!("[{readings}]"), "[17]");
+    let (code, _, err) = inspected(made.folder.path());
+    assert_eq!(code, 1);
+    assert!(err.contains("and 37 more") && err.contains("237 errors"), "{}", &err[err.len() - 300..]);
 }
 
 #[test]

@@ -22,7 +22,17 @@ mod conformity;
 mod dates_and_units;
 #[path = "published/gum.rs"]
 mod gum;
+#[path = "published/load.rs"]
+mod load;
 #[path = "published/run_out.rs"]
 mod run_out;
+#[path = "published/sound.rs"]
+mod sound;
+#[path = "published/speed.rs"]
+mod speed;
 #[path = "published/strd.rs"]
 mod strd;
+#[path = "published/temperature.rs"]
+mod temperature;
+#[path = "published/vibration.rs"]
+mod vibration;

@@ -5,7 +5,7 @@ use crate::session::Better;
 
 use super::statistics::{Interval, Sample, holm, interval, sample};
 use super::student;
-use super::uncertainty::welch_satterthwaite;
+use super::uncertainty::{of_repeat_readings, welch_satterthwaite};
 
 /// How a change is judged.
 #[derive(Clone, Debug)]
@@ -18,6 +18,9 @@ pub struct Judge {
     pub matters: Option<f64>,
     /// What "nearer" is nearer to.
     pub target: f64,
+    /// Whether both visits used one instrument: its `repeat_readings` then stand behind both
+    /// budgets.
+    pub one_instrument: bool,
 }
 
 impl Judge {
@@ -27,6 +30,13 @@ impl Judge {
             Some((Some(low), Some(high))) => f64::midpoint(low, high),
             _ => 0.0,
         }
+    }
+
+    /// The judge of means that hide what was reached at one of the visits (a stalled run): neither
+    /// way of such a mean is better.
+    pub fn of(&self, before: &Finding, after: &Finding) -> Self {
+        let better = self.better.filter(|_| before.reached.or(after.reached).is_none());
+        Self { better, ..self.clone() }
     }
 
     /// The first conclusion that holds.
@@ -70,24 +80,57 @@ impl Judge {
             crate::quantity::Quantity::new(before.value?, before.unit).to(to).ok()?
         };
         let second = after.value?;
-        let scaled = before.budget.components.iter().map(|part| (part.contribution * factor, part.dof));
-        let own = after.budget.components.iter().map(|part| (part.contribution, part.dof));
-        let parts: Vec<(f64, f64)> = scaled.chain(own).collect();
+        let parts = self.parts(before, factor, after);
         let standard = parts.iter().map(|(u, _)| u * u).sum::<f64>().sqrt();
-        // Without any known uncertainty there is no interval, and nothing to conclude.
-        if standard <= 1e-12 * first.abs().max(second.abs()) {
+        // Without any known uncertainty there is no interval, and nothing to conclude; one side's alone
+        // would be too narrow.
+        let blind = |side: &Finding| side.expanded().is_none();
+        if blind(before) || blind(after) || standard <= 1e-12 * first.abs().max(second.abs()) {
             return None;
         }
         let found = interval(second - first, standard, welch_satterthwaite(parts.into_iter()));
-        let mut change = self.change(before, after, first, second, found);
+        let mut change = self.of(before, after).change(before, after, first, second, found);
         change.before_expanded = before.expanded().map(|e| e.expanded * factor);
         change.p = p_of(second - first, standard, found.dof);
+        if before.reached.or(after.reached).is_some() {
+            change.notes.push(
+                "The means leave out what was reached at worst, so neither better nor worse is said of them."
+                    .to_owned(),
+            );
+        }
         if after.at_floor() && before.at_floor() {
             change
                 .notes
                 .push("Neither value is distinguishable from zero with the instrument used.".to_owned());
         }
         Some(change)
+    }
+
+    /// Both budgets' contributions with their degrees of freedom, in the unit of `after`. Where one
+    /// list of repeat readings stands behind both, its variance is one estimate: the two lines are one
+    /// with its own degrees of freedom, or Welch–Satterthwaite would count them twice.
+    fn parts(&self, before: &Finding, factor: f64, after: &Finding) -> Vec<(f64, f64)> {
+        let mut parts: Vec<(f64, f64)> = Vec::new();
+        let mut used = vec![false; after.budget.components.len()];
+        for line in &before.budget.components {
+            let mut contribution = line.contribution * factor;
+            let twin = after.budget.components.iter().zip(&mut used).find(|(other, used)| {
+                self.one_instrument
+                    && !**used
+                    && of_repeat_readings(line)
+                    && of_repeat_readings(other)
+                    && other.name == line.name
+                    && other.dof.total_cmp(&line.dof).is_eq()
+            });
+            if let Some((other, used)) = twin {
+                *used = true;
+                contribution = contribution.hypot(other.contribution);
+            }
+            parts.push((contribution, line.dof));
+        }
+        let rest = after.budget.components.iter().zip(used).filter(|(_, used)| !used);
+        parts.extend(rest.map(|(line, _)| (line.contribution, line.dof)));
+        parts
     }
 
     fn change(&self, before: &Finding, after: &Finding, first: f64, second: f64, found: Interval) -> Change {

@@ -8,7 +8,7 @@ use crate::session::{Check, Comparison, Problems, Session, Visit, VisitRef};
 
 use super::change::{Judge, adjust};
 use super::fairness::{Sitting, compare as fairness};
-use super::{Measure, examine, matters_in};
+use super::{Measure, What, examine, matters_in};
 
 /// Works out every comparison of a session.
 pub(super) fn compare(
@@ -156,7 +156,7 @@ impl<'a> Task<'a, '_> {
         );
         let mut changes = Vec::new();
         for what in measure.whats().iter().filter(|what| what.compared) {
-            let judge = self.judge(own, what.name, &after.3);
+            let judge = self.judge(own, *measure, what, (&before.3, &after.3));
             changes.extend(of_one_kind(
                 &judge,
                 what.name,
@@ -178,19 +178,30 @@ impl<'a> Task<'a, '_> {
         })
     }
 
-    fn judge(&mut self, own: &CheckFindings, what: &str, after: &VisitFindings) -> Judge {
-        let main = what == own.main;
-        let first = after.findings.iter().find(|finding| finding.what == what);
+    /// What the check says of `better` and `matters` is said of its main number.
+    fn judge(
+        &mut self,
+        own: &CheckFindings,
+        measure: &dyn Measure,
+        what: &What,
+        (before, after): (&VisitFindings, &VisitFindings),
+    ) -> Judge {
+        let instrument = |found: &VisitFindings| {
+            found.set_up.iter().find(|(name, _)| name == "instrument").map(|(_, name)| name.clone())
+        };
+        let main = what.name == own.main;
+        let first = after.findings.iter().find(|finding| finding.what == what.name);
         let limit = first.and_then(|finding| finding.limit.as_ref());
         let unit = first.map(|finding| finding.unit);
         Judge {
             check: self.check.id.clone(),
-            better: own.better,
+            better: if main { own.better } else { what.better(measure.better()) },
             matters: match unit.filter(|_| main) {
                 Some(unit) => matters_in(self.check, unit, self.problems),
                 None => None,
             },
             target: Judge::target_of(limit),
+            one_instrument: instrument(before) == instrument(after),
         }
     }
 }
@@ -205,6 +216,7 @@ fn of_one_kind(
     after: &VisitFindings,
 ) -> Vec<Change> {
     let mut changes = Vec::new();
+    let mut over_all = judge.clone();
     let mut instrument: Vec<Component> = Vec::new();
     for finding in after.findings.iter().filter(|finding| finding.what == what) {
         let Some(other) = partner(before, finding) else {
@@ -226,10 +238,13 @@ fn of_one_kind(
             let sides = before.chain(finding.budget.components.iter().cloned());
             instrument.extend(sides.filter(|part| part.dof.is_infinite()));
         }
+        if !change.aside {
+            over_all = over_all.of(other, finding);
+        }
         changes.push(change);
     }
     let singles: Vec<&Change> = changes.iter().filter(|change| !change.aside).collect();
-    let paired = all_places.and_then(|all| judge.paired(all, &singles, &instrument));
+    let paired = all_places.and_then(|all| over_all.paired(all, &singles, &instrument));
     if let Some(paired) = paired {
         changes.push(paired);
     }

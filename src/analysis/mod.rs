@@ -8,25 +8,36 @@ pub mod change;
 mod compare;
 mod coverage;
 pub mod fairness;
+pub mod first_order;
 pub mod harmonics;
+mod held;
+pub mod load;
 pub mod monte_carlo;
 pub mod quantity;
+pub mod range;
 pub mod repeated;
 pub mod run_out;
+pub mod signal;
+pub mod sound;
+pub mod speed;
 pub mod spindle;
 pub mod statistics;
+pub mod straight_line;
 pub mod student;
+pub mod temperature;
 pub mod uncertainty;
 pub mod verdict;
+pub mod vibration;
 
 use rayon::prelude::*;
 
-use crate::findings::{Budget, CheckFindings, Finding, Findings, LimitOn, Pattern, Verdict, VisitFindings};
+use crate::findings::{Budget, CheckFindings, Finding, Findings, Pattern, Verdict, VisitFindings};
 use crate::quantity::{Difference, Quantity, Unit};
 use crate::session::{
-    Better, Check, Instrument, LimitKind, Place, Problem, Problems, Readings, Session, Visit, did_you_mean,
+    Better, Check, Instrument, Place, Problem, Problems, Readings, Session, Visit, did_you_mean,
 };
 
+use held::{hold, limit_in, of_size};
 use uncertainty::Shown;
 
 /// One of the numbers that a measure gives.
@@ -39,17 +50,51 @@ pub struct What {
     /// Whether it says something of the machine that can change from visit to visit; a closing
     /// error speaks of one set-up alone.
     pub compared: bool,
+    /// Which way it is better.
+    pub direction: Direction,
+}
+
+/// Which way one of a measure's numbers is better.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Direction {
+    /// As the measure says for all its numbers.
+    OfTheMeasure,
+    /// This way.
+    Own(Better),
+    /// Neither: a change of it is `higher` or `lower`.
+    Neither,
 }
 
 impl What {
     /// A number of the machine.
     pub const fn new(name: &'static str, words: &'static str) -> Self {
-        Self { name, words, compared: true }
+        Self { name, words, compared: true, direction: Direction::OfTheMeasure }
     }
 
     /// A number of one set-up, which is not compared.
     pub const fn of_set_up(name: &'static str, words: &'static str) -> Self {
-        Self { name, words, compared: false }
+        Self { compared: false, ..Self::new(name, words) }
+    }
+
+    /// The same, better this way whatever the measure says of its other numbers.
+    #[must_use]
+    pub const fn directed(self, better: Better) -> Self {
+        Self { direction: Direction::Own(better), ..self }
+    }
+
+    /// The same, better neither way.
+    #[must_use]
+    pub const fn undirected(self) -> Self {
+        Self { direction: Direction::Neither, ..self }
+    }
+
+    /// Which way it is better, where the measure as a whole says `measure`.
+    pub fn better(&self, measure: Option<Better>) -> Option<Better> {
+        match self.direction {
+            Direction::OfTheMeasure => measure,
+            Direction::Own(better) => Some(better),
+            Direction::Neither => None,
+        }
     }
 }
 
@@ -61,7 +106,8 @@ pub trait Measure: Send + Sync {
     /// The numbers it gives; the first is the one that a limit applies to by default.
     fn whats(&self) -> &'static [What];
 
-    /// Which way is better where a check does not say.
+    /// Which way its numbers are better; one of them may have its own way ([`What::directed`]). What
+    /// a check says itself applies to its main number.
     fn better(&self) -> Option<Better>;
 
     /// What `where` says for all places together.
@@ -73,6 +119,11 @@ pub trait Measure: Send + Sync {
 
     /// What the findings of this check, beside those of all others, are consistent with.
     fn patterns(&self, session: &Session, own: &CheckFindings, all: &[CheckFindings]) -> Vec<Pattern>;
+
+    /// What the remarks beside its numbers mean, each once: said under the table.
+    fn legend(&self, _own: &CheckFindings) -> Vec<String> {
+        Vec::new()
+    }
 
     /// What can hurt whoever takes these readings.
     fn cautions(&self) -> &'static [&'static str];
@@ -152,6 +203,9 @@ pub fn finding(at: &str, what: &'static str, unit: Unit, value: Option<f64>, bud
         verdict: Verdict::NoLimit,
         floor: None,
         bound: None,
+        remark: String::new(),
+        counted: false,
+        reached: None,
         notes: Vec::new(),
     }
 }
@@ -170,6 +224,7 @@ pub fn analyse(session: &Session, measures: &[&dyn Measure], problems: &mut Prob
         let measure = used.iter().find(|measure| measure.name() == checks[index].measure);
         if let Some(measure) = measure {
             checks[index].patterns = measure.patterns(session, &checks[index], &checks);
+            checks[index].legend = measure.legend(&checks[index]);
         }
     }
     let comparisons = compare::compare(session, &checks, measures, problems);
@@ -232,6 +287,7 @@ fn examine(
         return None;
     };
     let main = main_what(*measure, check, problems)?;
+    let better = check.better.or(main.better(measure.better()));
     let prepared = measure.prepare(session, check, problems)?;
     let sittings: Vec<Sitting<'_>> = session
         .visits
@@ -247,7 +303,7 @@ fn examine(
         .map(|sitting| {
             let mut own = Problems::default();
             let examined = prepared.examine(sitting, &mut own);
-            let found = examined.and_then(|examined| judged(sitting, examined, main, &mut own));
+            let found = examined.and_then(|examined| judged(sitting, examined, main.name, better, &mut own));
             (found, own)
         })
         .collect();
@@ -260,18 +316,25 @@ fn examine(
         check: check.id.clone(),
         title: check.title.clone(),
         measure: measure.name(),
-        main,
-        better: check.better.or(measure.better()),
-        unit: prepared.unit(),
+        main: main.name,
+        better,
+        unit: unit_of(main.name, &visits).unwrap_or(prepared.unit()),
         visits,
         patterns: Vec::new(),
+        legend: Vec::new(),
     })
 }
 
+/// The unit of the main finding: a limit may have made another than the measure's first the main one.
+fn unit_of(main: &str, visits: &[VisitFindings]) -> Option<Unit> {
+    let mut all = visits.iter().flat_map(|visit| &visit.findings);
+    all.find(|finding| finding.what == main).map(|finding| finding.unit)
+}
+
 /// The finding that the check's limit and the summary speak of.
-fn main_what(measure: &dyn Measure, check: &Check, problems: &mut Problems) -> Option<&'static str> {
+fn main_what(measure: &dyn Measure, check: &Check, problems: &mut Problems) -> Option<What> {
     let whats = measure.whats();
-    let first = whats.first()?.name;
+    let first = *whats.first()?;
     let Some(limit) = &check.limit else {
         return Some(first);
     };
@@ -290,7 +353,7 @@ fn main_what(measure: &dyn Measure, check: &Check, problems: &mut Problems) -> O
             .help(did_you_mean(of, &known)),
         );
     }
-    found.map(|what| what.name)
+    found.copied()
 }
 
 /// Holds the main findings against the limit.
@@ -298,12 +361,14 @@ fn judged(
     sitting: &Sitting<'_>,
     examined: Examined,
     main: &'static str,
+    better: Option<Better>,
     problems: &mut Problems,
 ) -> Option<VisitFindings> {
     let mut findings = examined.findings;
     if let Some(limit) = &sitting.check.limit {
         for finding in findings.iter_mut().filter(|finding| finding.what == main) {
             let on = limit_in(limit, finding.unit, finding.difference, problems)?;
+            let on = of_size(on, better, finding);
             hold(finding, on);
         }
     }
@@ -321,28 +386,6 @@ fn judged(
         details: examined.details,
         notes: examined.notes,
     })
-}
-
-/// A limit's numbers in the unit of the finding it applies to; the limit of a rise is a difference.
-fn limit_in(
-    limit: &crate::session::Limit,
-    unit: Unit,
-    difference: bool,
-    problems: &mut Problems,
-) -> Option<LimitOn> {
-    let mut to_unit = |quantity: Quantity| {
-        let as_difference = Difference::new(quantity.value(), quantity.unit()).to(unit);
-        match as_difference {
-            Ok(value) if difference => Some(value),
-            _ => in_unit(quantity, unit, &limit.place, "the limit", problems),
-        }
-    };
-    let (at_least, at_most) = match limit.kind {
-        LimitKind::AtMost(most) => (None, Some(to_unit(most)?)),
-        LimitKind::AtLeast(least) => (Some(to_unit(least)?), None),
-        LimitKind::Between(low, high) => (Some(to_unit(low)?), Some(to_unit(high)?)),
-    };
-    Some(LimitOn { at_least, at_most, source: limit.source.clone() })
 }
 
 /// A quantity's number in a unit, or a problem that names both kinds.
@@ -379,33 +422,6 @@ pub(crate) fn matters_in(check: &Check, unit: Unit, problems: &mut Problems) -> 
             None
         }
     }
-}
-
-/// Gives a finding its limit, its verdict and what goes with them.
-fn hold(finding: &mut Finding, limit: LimitOn) {
-    if let (Some(value), Some(expanded)) = (finding.value, finding.expanded()) {
-        finding.verdict = verdict::verdict(value, expanded.expanded, &limit);
-        if let Some(ratio) = verdict::test_uncertainty_ratio(expanded.expanded, &limit)
-            && ratio < 4.0
-        {
-            finding.notes.push(format!(
-                "The instrument is coarse for this limit: limit to uncertainty is {ratio:.1} to 1, \
-                 where 4 to 1 is common practice."
-            ));
-        }
-        if finding.verdict == Verdict::TooCloseToCall {
-            let odds = verdict::conformance_probability(value, expanded.standard, &limit);
-            finding.notes.push(format!(
-                "The probability that the true value keeps the limit is {:.0} % (JCGM 106).",
-                odds * 100.0
-            ));
-        }
-    }
-    if finding.value.is_some() && finding.expanded().is_none() {
-        finding.verdict = Verdict::TooCloseToCall;
-        finding.notes.push("Nothing is known of the uncertainty, so nothing can be called.".to_owned());
-    }
-    finding.limit = Some(limit);
 }
 
 fn warnings(session: &Session, checks: &[CheckFindings]) -> Vec<String> {

@@ -231,6 +231,12 @@ pub fn repeatability_line(name: &str, spread: Repeatability, contribution: f64) 
     }
 }
 
+/// Whether a line rests on the instrument's `repeat_readings`: one estimate, however often it is
+/// used. Every such line is named "Repeatability of the …".
+pub(super) fn of_repeat_readings(line: &Component) -> bool {
+    line.dof.is_finite() && line.name.starts_with("Repeatability of the ")
+}
+
 /// The components in quadrature (JCGM 100, eq. 10); the effective degrees of freedom by
 /// Welch–Satterthwaite (G.2b), cut down to a whole number (G.4.1); U = t(0.975, ν)·u.
 pub fn combine(components: Vec<Component>) -> Budget {
@@ -239,7 +245,7 @@ pub fn combine(components: Vec<Component>) -> Budget {
         components.iter().map(|component| (component.contribution, component.dof)),
     ));
     let k = student::quantile(0.975, dof);
-    Budget { components, expanded: Expanded { standard, dof, k, expanded: k * standard } }
+    Budget { components, expanded: Expanded { standard, dof, k, expanded: k * standard }, drawn: false }
 }
 
 /// Cut down to a whole number, at least one.

@@ -159,6 +159,13 @@ impl Frame {
         }
     }
 
+    /// A small dot of a colour, under the same rule.
+    pub(super) fn dot(&mut self, canvas: &mut Canvas, at: Point, colour: Rgb, radius: f64) {
+        if self.admits(at, colour) {
+            canvas.disc(self.at(at.0, at.1), radius, colour);
+        }
+    }
+
     /// A whisker from `y - half` to `y + half`; an end beyond the plot gets a small arrow.
     pub(super) fn whisker(&self, canvas: &mut Canvas, (x, y): Point, half: f64, colour: Rgb) {
         let (low, high) = (self.at(x, y - half), self.at(x, y + half));
@@ -166,7 +173,7 @@ impl Frame {
     }
 
     /// Whether a mark may be drawn; remembers it where it may not.
-    fn admits(&mut self, (x, y): Point, colour: Rgb) -> bool {
+    pub(super) fn admits(&mut self, (x, y): Point, colour: Rgb) -> bool {
         let place = self.at(x, y);
         if !place.0.is_finite() || !place.1.is_finite() {
             return false;

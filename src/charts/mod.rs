@@ -16,17 +16,26 @@
 //!   (`text`); the title is no part of a chart, for Typst sets it;
 //! - the same chart gives the same bytes.
 
+pub mod bands;
 mod canvas;
 mod clip;
+pub mod curve;
 pub mod exhibit;
 mod frame;
 mod labels;
 mod marks;
+pub mod of_load;
 pub mod of_quantity;
 pub mod of_run_out;
+pub mod of_sound;
+pub mod of_speed;
+pub mod of_temperature;
+pub mod of_vibration;
 pub mod overview;
 pub mod repeats;
 pub mod round;
+pub mod settings;
+pub mod spectra;
 pub mod spindle;
 pub mod style;
 pub mod summary;

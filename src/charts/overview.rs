@@ -59,21 +59,24 @@ pub fn draw(session: &Session, findings: &Findings, widths: Widths) -> Result<Op
     for (check, at) in rows {
         let mut found = vec![None; visits.len()];
         let mut bound = None;
+        let mut has_zero = true;
         for visit_found in &check.visits {
             let column = visits.iter().position(|id| *id == visit_found.visit);
             let finding = visit_found.finding(&at, check.main);
             if let (Some(column), Some(finding)) = (column, finding) {
                 columns[column] = Some(visit(session, visit_found));
                 found[column] = measured(finding);
+                // A rise has a zero of its own, a temperature or a level has not.
+                let kind = finding.unit.kind();
+                has_zero &= finding.difference || !matches!(kind, Kind::Level | Kind::Temperature);
                 bound = bound.or_else(|| limit(finding.limit.as_ref()?, finding.unit));
             }
         }
         if found.iter().all(Option::is_none) {
             continue;
         }
-        let kind = check.unit.kind();
         let label = if at.is_empty() { check.title.clone() } else { format!("{}, {at}", check.title) };
-        drawn.push((label, bound, !matches!(kind, Kind::Level | Kind::Temperature), found));
+        drawn.push((label, bound, has_zero, found));
     }
     if drawn.is_empty() {
         return Ok(None);

@@ -1,9 +1,15 @@
 //! Sample charts for the tests: the usual ones and the extremes. Invented readings prove nothing.
 
+mod bands;
 mod extremes;
+mod settings;
+mod spectra;
 mod traces;
 
+pub(super) use self::bands::bands;
 use self::extremes::{extremes, summary_of_forty};
+pub(super) use self::settings::{settings, stocks};
+pub(super) use self::spectra::spectra;
 pub(super) use self::traces::trace;
 use self::traces::traces;
 use super::repeats::{RepeatedVisit, Repeats};
@@ -307,6 +313,9 @@ pub(super) fn all() -> Vec<(&'static str, Result<Svg, ChartError>)> {
     cut.range = Some((-0.5, 1.2));
     all.push(("unrolled-beyond", cut.draw()));
     extremes(&mut all);
+    settings::extremes(&mut all);
+    bands::extremes(&mut all);
+    spectra::extremes(&mut all);
     traces(&mut all);
     all
 }

@@ -1,13 +1,17 @@
 //! Claims about every sample chart, made by reading the SVG back.
 
+mod bands;
 mod drawn;
 mod embedded;
+mod settings;
+mod spectra;
 mod traced;
 
 use proptest::prelude::*;
 
 use self::drawn::{Drawn, UNITS, grid_lines, open_circles, read};
 
+use super::settings::Found;
 use super::style::State;
 use super::text::Face;
 use super::{Bound, ChartError, Limit, Reading, samples, text};
@@ -301,6 +305,20 @@ proptest! {
         round.visits[0].turns = vec![turn];
         round.visits[1].profile.harmonics[0] = (mean, edge);
         for svg in [unrolled.draw(), round.draw()].into_iter().flatten() {
+            prop_assert!(is_all_inside(&svg.text));
+        }
+
+        let mut chart = samples::settings();
+        chart.visits[0].points[1].at = edge;
+        chart.visits[0].points[2].found = Some(Found::Value(samples::measured(mean, half.abs(), "")));
+        chart.visits[1].points[0].found = Some(Found::AtLeast(mean, "at least so much".to_owned()));
+        chart.range = range;
+        if let Ok(svg) = chart.draw() {
+            prop_assert!(is_all_inside(&svg.text));
+        }
+        let mut chart = samples::stocks();
+        chart.visits[0].points[0].readings = values.iter().map(|(value, struck)| Reading { value: *value, struck: *struck }).collect();
+        if let Ok(svg) = chart.draw() {
             prop_assert!(is_all_inside(&svg.text));
         }
 

@@ -158,7 +158,7 @@ fn whole64(value: f64) -> i64 {
     value as i64
 }
 
-fn superscript(digit: char) -> char {
+pub(super) fn superscript(digit: char) -> char {
     match digit {
         '-' => '⁻',
         '1' => '¹',

@@ -68,9 +68,12 @@ fn table(session: &Session, check: &CheckFindings) -> String {
     let mut rows: Vec<Vec<String>> = Vec::new();
     for visit in &check.visits {
         let title = session.visit_title(&visit.visit);
-        for finding in &visit.findings {
+        for finding in visit.findings.iter().filter(|finding| !finding.aside) {
             let (value, expanded) = match (finding.value, finding.expanded()) {
-                (None, _) => ("–".to_owned(), String::new()),
+                (None, _) => {
+                    let bound = finding.bound.map(|bound| sentences::bound_words(bound, finding.unit));
+                    (bound.unwrap_or_else(|| "–".to_owned()), String::new())
+                }
                 (Some(value), None) => (significant(value, 4), String::new()),
                 (Some(value), Some(e)) => {
                     let rounded = round_with_uncertainty(value, e.expanded);

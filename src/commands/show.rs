@@ -161,6 +161,9 @@ pub(super) fn problems(problems: &Problems, session: &str, err: &mut dyn Write) 
             let _ = writeln!(err, "{}", text.trim_end());
         }
     }
+    if problems.more() > 0 {
+        let _ = writeln!(err, "\nand {} more", problems.more());
+    }
     let errors = problems.errors();
     if errors > 0 {
         let what = if errors == 1 { "1 error" } else { &format!("{errors} errors") };

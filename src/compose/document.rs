@@ -12,7 +12,7 @@ mod facts;
 use serde::{Serialize, Serializer};
 
 pub use appendices::{
-    Appendices, Attachment, Budget, BudgetComponent, BudgetGroup, BudgetPart, BudgetRow, BudgetTable,
+    Appendices, Aside, Attachment, Budget, BudgetComponent, BudgetGroup, BudgetPart, BudgetRow, BudgetTable,
     FileFacts, Method,
 };
 pub use checks::{

@@ -23,12 +23,12 @@ const LARGEST: u64 = 1 << 20;
 
 macro_rules! embedded {
     ($($name:literal),* $(,)?) => {
-        [$(($name, include_str!(concat!("../../templates/", $name)))),*]
+        &[$(($name, include_str!(concat!("../../templates/", $name)))),*]
     };
 }
 
 /// The templates that the program brings along, by name.
-pub const EMBEDDED: [(&str, &str); 18] = embedded![
+pub const EMBEDDED: &[(&str, &str)] = embedded![
     "report.typ",
     "house.typ",
     "tables.typ",
@@ -44,6 +44,11 @@ pub const EMBEDDED: [(&str, &str); 18] = embedded![
     "sections/appendices.typ",
     "sections/attachments.typ",
     "measures/run-out.typ",
+    "measures/temperature.typ",
+    "measures/sound.typ",
+    "measures/vibration.typ",
+    "measures/load.typ",
+    "measures/speed.typ",
     "measures/quantity.typ",
     "measures/parts.typ",
     "marks.typ",
@@ -170,7 +175,7 @@ impl Templates {
     pub fn compose(&self, name: &str, view: &impl Serialize) -> Result<Bundle, ComposeError> {
         let main = self.fill(name, view)?;
         let mut sources = BTreeMap::new();
-        for (name, text) in EMBEDDED {
+        for &(name, text) in EMBEDDED {
             let text = match &self.own {
                 Some(folder) => own_source(folder, name)?.map(Cow::Owned),
                 None => None,
@@ -334,7 +339,7 @@ mod tests {
 
     #[test]
     fn no_minijinja_tag_stands_in_a_template_that_is_plain_typst() {
-        for (name, text) in EMBEDDED {
+        for &(name, text) in EMBEDDED {
             if !name.contains('/') && name != "report.typ" {
                 assert!(!text.contains("{{") && !text.contains("{%") && !text.contains("{#"), "{name}");
             }

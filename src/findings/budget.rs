@@ -56,4 +56,15 @@ pub struct Budget {
     pub components: Vec<Component>,
     /// Their sum in quadrature, expanded.
     pub expanded: Expanded,
+    /// Whether the display step and the scatter were carried through by Monte Carlo (JCGM 101).
+    pub drawn: bool,
+}
+
+impl Budget {
+    /// The same, with step and scatter carried through by Monte Carlo.
+    #[must_use]
+    pub fn by_draws(mut self) -> Self {
+        self.drawn = true;
+        self
+    }
 }

@@ -107,6 +107,14 @@ pub struct Finding {
     pub floor: Option<f64>,
     /// What can be said without a value.
     pub bound: Option<BoundOn>,
+    /// What stands beside the number in a table, in a few words: a direction, a moment; may be empty.
+    pub remark: String,
+    /// Whether it was counted and not measured: it is exact, and a limit is held against it as it
+    /// stands.
+    pub counted: bool,
+    /// What was reached for certain and must not be hidden by a mean: the whole speed that a stalled
+    /// run lost. A limit is held against it too.
+    pub reached: Option<f64>,
     /// Whatever else a reader must know.
     pub notes: Vec<String>,
 }
@@ -229,6 +237,8 @@ pub struct CheckFindings {
     pub visits: Vec<VisitFindings>,
     /// What the patterns are consistent with.
     pub patterns: Vec<Pattern>,
+    /// What the remarks beside the numbers mean.
+    pub legend: Vec<String>,
 }
 
 impl CheckFindings {

@@ -3,8 +3,8 @@
 use std::fmt::Write as _;
 
 use super::{
-    Change, CheckChanges, CheckFindings, ComparisonFindings, Conclusion, Finding, Findings, LimitOn, Verdict,
-    VisitFindings,
+    BoundOn, Change, CheckChanges, CheckFindings, ComparisonFindings, Conclusion, Finding, Findings, LimitOn,
+    Verdict, VisitFindings,
 };
 use crate::quantity::{Unit, round_with_uncertainty, significant, with_unit};
 use crate::session::{Session, State};
@@ -12,7 +12,9 @@ use crate::session::{Session, State};
 /// A value with its uncertainty and unit: "3.4 ± 0.8 thou".
 pub fn said(finding: &Finding) -> String {
     match (finding.value, finding.expanded()) {
-        (None, _) => "no value".to_owned(),
+        (None, _) => {
+            finding.bound.map_or_else(|| "no value".to_owned(), |bound| bound_words(bound, finding.unit))
+        }
         (Some(value), None) => with_unit(&significant(value, 4), finding.unit),
         (Some(value), Some(expanded)) => {
             let rounded = round_with_uncertainty(value, expanded.expanded);
@@ -32,6 +34,14 @@ pub fn limit_bound(limit: &LimitOn, unit: Unit) -> String {
     }
 }
 
+/// What can be said where no value can: "at most 61.2 dBA".
+pub fn bound_words(bound: BoundOn, unit: Unit) -> String {
+    match bound {
+        BoundOn::AtMost(value) => with_unit(&format!("at most {}", significant(value, 3)), unit),
+        BoundOn::AtLeast(value) => with_unit(&format!("at least {}", significant(value, 3)), unit),
+    }
+}
+
 /// A limit in words: "the limit is 1 thou".
 pub fn limit_words(limit: &LimitOn, unit: Unit) -> String {
     let bound = limit_bound(limit, unit);
@@ -43,7 +53,7 @@ pub fn main_findings<'a>(
     check: &'a CheckFindings,
     visit: &'a VisitFindings,
 ) -> impl Iterator<Item = &'a Finding> {
-    visit.findings.iter().filter(move |finding| finding.what == check.main)
+    visit.findings.iter().filter(move |finding| finding.what == check.main && !finding.aside)
 }
 
 /// How bad a verdict is, for finding the worst.
@@ -66,7 +76,7 @@ pub fn worst(check: &CheckFindings, visit: &VisitFindings) -> Verdict {
 
 /// How far along to its limit a finding is; without a limit, its size.
 fn strain(finding: &Finding) -> f64 {
-    let value = finding.value.unwrap_or(0.0);
+    let value = finding.reached.or(finding.value).unwrap_or(0.0);
     match finding.limit.as_ref().map(|limit| (limit.at_least, limit.at_most)) {
         Some((Some(low), None)) => -(value - low),
         Some((Some(low), Some(high))) => (value - f64::midpoint(low, high)).abs(),
@@ -144,7 +154,10 @@ pub fn at_each_visit(session: &Session, check: &CheckFindings, at: &str, what: &
     let one = |visit: &VisitFindings| {
         let finding = visit.finding(at, what)?;
         let floor = if finding.at_floor() { " (not distinguishable from zero)" } else { "" };
-        Some(format!("{}{floor} {}", said(finding), when(session, visit)))
+        let worst = finding.reached.map_or_else(String::new, |reached| {
+            format!(" (at worst {})", with_unit(&significant(reached, 4), finding.unit))
+        });
+        Some(format!("{}{floor}{worst} {}", said(finding), when(session, visit)))
     };
     check.visits.iter().filter_map(one).collect()
 }
@@ -240,7 +253,7 @@ pub fn fairness(check: &CheckChanges) -> Vec<String> {
 /// are several, else the one.
 pub fn telling_change<'a>(findings: &Findings, check: &'a CheckChanges) -> Option<&'a Change> {
     let main = findings.check(&check.check)?.main;
-    let mut mains = check.changes.iter().filter(|change| change.what == main);
+    let mut mains = check.changes.iter().filter(|change| change.what == main && !change.aside);
     let first = mains.next()?;
     Some(mains.next_back().unwrap_or(first))
 }

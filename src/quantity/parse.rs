@@ -121,10 +121,12 @@ pub fn parse_unit(text: &str, wanted: &[Kind]) -> Result<Unit, ParseProblem> {
 }
 
 fn parse_parts(text: &str, wanted: &[Kind], bare: Option<Unit>) -> Result<(f64, Unit), ParseProblem> {
-    if wanted.contains(&Kind::Time) && text.contains(':') {
-        let seconds = parse_clock(text)?;
-        if let Some(unit) = Unit::known(Kind::Time, "s") {
-            return Ok((seconds, unit));
+    // Where any kind will do, a text with a colon need not be a time.
+    if text.contains(':') && (wanted.is_empty() || wanted.contains(&Kind::Time)) {
+        match (parse_clock(text), Unit::known(Kind::Time, "s")) {
+            (Ok(seconds), Some(unit)) => return Ok((seconds, unit)),
+            (Err(wrong), _) if !wanted.is_empty() => return Err(wrong),
+            _ => {}
         }
     }
     let (number, unit) = split(text);

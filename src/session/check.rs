@@ -5,7 +5,7 @@ use super::instrument::unit_field;
 use super::problem::{Place, Problem, Problems};
 use super::read::{Reader, title_of_id};
 use super::tree::{Node, Value};
-use crate::quantity::{Quantity, Unit};
+use crate::quantity::{Kind, Quantity, Unit};
 
 /// Which way a finding gets better.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -163,11 +163,13 @@ fn named_list(fields: &mut Fields, name: &'static str, problems: &mut Problems) 
     )
 }
 
+/// How far conditions may differ; a bare number is for a condition that is a bare number.
 fn tolerances(fields: &mut Fields, problems: &mut Problems) -> Vec<(String, Quantity)> {
     let entries = fields.map("about_the_same", problems).unwrap_or_default();
+    let bare = Unit::known(Kind::Number, "");
     let mut tolerances = Vec::new();
     for entry in entries {
-        if let Some(value) = quantity_of(&entry.node, fields.source(), &[], None, problems) {
+        if let Some(value) = quantity_of(&entry.node, fields.source(), &[], bare, problems) {
             tolerances.push((entry.key, value));
         }
     }

@@ -1,10 +1,11 @@
 //! What one part of a session says of another: every name must lead somewhere.
 
-use super::Session;
 use super::check::VisitRef;
 use super::fields::Named;
 use super::problem::{Problem, Problems};
 use super::read::unknown_name;
+use super::{ConditionValue, Session};
+use crate::quantity::{Difference, Kind};
 
 /// Checks every reference between the parts. Names that were written count as known even where
 /// their own entry is faulty, so that one mistake makes one message.
@@ -34,7 +35,40 @@ pub(super) fn check(
             }
         }
     }
+    tolerances(session, problems);
     comparisons(session, &checks, problems);
+}
+
+/// A tolerance must be of the kind of the conditions that it is for: 5 says nothing of 66 °F.
+fn tolerances(session: &Session, problems: &mut Problems) {
+    for check in &session.checks {
+        for (name, tolerance) in &check.about_the_same {
+            let own = session.visits.iter().filter_map(|visit| visit.readings_of(&check.id));
+            let conditions = session.visits.iter().flat_map(|visit| &visit.conditions);
+            let mut conditions =
+                conditions.chain(own.flat_map(|readings| &readings.conditions)).filter(|c| c.name == *name);
+            let unfit = conditions.find(|condition| match condition.value {
+                ConditionValue::Quantity(value) => {
+                    Difference::new(tolerance.value(), tolerance.unit()).to(value.unit()).is_err()
+                }
+                ConditionValue::Number(_) => tolerance.unit().kind() != Kind::Number,
+                ConditionValue::Text(_) => false,
+            });
+            if let Some(condition) = unfit {
+                problems.push(
+                    Problem::error(
+                        format!(
+                            "'about_the_same' allows '{name}' {tolerance}, but a visit has it as {}",
+                            condition.text
+                        ),
+                        check.place.clone(),
+                    )
+                    .expected("expected a tolerance of the same kind as the condition")
+                    .help("write both with a unit, such as 5 °F for 66 °F, or both as bare numbers"),
+                );
+            }
+        }
+    }
 }
 
 fn instrument(named: Option<&Named>, known: &[&str], problems: &mut Problems) {

@@ -187,6 +187,21 @@ impl Fields {
         found.map(|(_, value)| *value)
     }
 
+    /// A plain number above 0 and at most 1.
+    pub fn fraction(&mut self, name: &'static str, problems: &mut Problems) -> Option<f64> {
+        let node = self.get(name)?;
+        let text = self.text_of(&node, &format!("'{name}'"), problems)?;
+        let value = text.trim().parse::<f64>().ok().filter(|v| *v > 0.0 && *v <= 1.0);
+        if value.is_none() {
+            problems.push(
+                Problem::error(format!("'{name}' cannot be '{text}'"), self.at(&node))
+                    .expected("expected a number above 0 and at most 1")
+                    .help("write for example: 0.95"),
+            );
+        }
+        value
+    }
+
     /// A quantity of one of these kinds; a bare number takes `bare` as its unit.
     pub fn quantity(
         &mut self,

@@ -50,6 +50,8 @@ pub struct Instrument {
     pub repeat_unit: Option<Unit>,
     /// The emissivity that an infrared thermometer was set to.
     pub emissivity_set: Option<f64>,
+    /// The smallest and the largest value that its maker states it for.
+    pub range: Option<(Quantity, Quantity)>,
     /// Where it is written.
     pub place: Place,
 }
@@ -80,7 +82,8 @@ impl Instrument {
             certificate: certificate(&mut fields, problems),
             repeats,
             repeat_unit,
-            emissivity_set: fraction(&mut fields, "emissivity_set", problems),
+            emissivity_set: fields.fraction("emissivity_set", problems),
+            range: range(&mut fields, bare, problems),
             place,
         };
         fields.finish(problems);
@@ -188,17 +191,22 @@ fn certificate(fields: &mut Fields, problems: &mut Problems) -> Option<Certifica
     Some(Certificate { expanded: expanded?, k: k? })
 }
 
-/// A number above 0 and at most 1.
-fn fraction(fields: &mut Fields, name: &'static str, problems: &mut Problems) -> Option<f64> {
-    let node = fields.get(name)?;
-    let text = fields.text_of(&node, &format!("'{name}'"), problems)?;
-    let value = text.trim().parse::<f64>().ok().filter(|v| *v > 0.0 && *v <= 1.0);
-    if value.is_none() {
-        problems.push(
-            Problem::error(format!("'{name}' cannot be '{text}'"), fields.at(&node))
-                .expected("expected a number above 0 and at most 1")
-                .help("write for example: 0.95"),
-        );
+/// The stated range, two quantities of one kind, the smaller first.
+fn range(fields: &mut Fields, bare: Option<Unit>, problems: &mut Problems) -> Option<(Quantity, Quantity)> {
+    let node = fields.get("range")?;
+    if let super::tree::Value::List(items) = &node.value
+        && let [low, high] = items.as_slice()
+    {
+        let low = super::fields::quantity_of(low, fields.source(), &[], bare, problems)?;
+        let high = super::fields::quantity_of(high, fields.source(), &[], bare, problems)?;
+        if high.to(low.unit()).is_ok_and(|high| high > low.value()) {
+            return Some((low, high));
+        }
     }
-    value
+    problems.push(
+        Problem::error("'range' needs two quantities, the smaller first", fields.at(&node))
+            .expected("expected [smallest, largest]")
+            .help("write what the maker states, for example: range: [-58 °F, 536 °F]"),
+    );
+    None
 }

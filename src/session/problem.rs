@@ -1,5 +1,6 @@
 //! What is wrong with a session, said to the person who typed it.
 
+use std::collections::BTreeSet;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -114,17 +115,28 @@ impl Problem {
 #[derive(Clone, Debug, Default)]
 pub struct Problems {
     list: Vec<Problem>,
+    /// What is not kept: whether it is an error, file, place, message.
+    more: BTreeSet<(bool, String, usize, String)>,
 }
 
 /// More problems than this help nobody; the rest is counted.
 const MOST: usize = 200;
 
 impl Problems {
-    /// Adds a problem, unless the same was said of the same place.
+    /// Adds a problem, unless the same was said of the same place. Beyond the first 200 it is only
+    /// counted.
     pub fn push(&mut self, problem: Problem) {
-        if self.list.len() < MOST && !self.list.contains(&problem) {
-            self.list.push(problem);
+        if self.list.contains(&problem) {
+            return;
         }
+        if self.list.len() < MOST {
+            self.list.push(problem);
+            return;
+        }
+        let (file, start) = problem
+            .place
+            .map_or_else(Default::default, |place| (place.source.name.clone(), place.span.start));
+        self.more.insert((problem.severity == Severity::Error, file, start, problem.message));
     }
 
     /// Takes over another list.
@@ -132,16 +144,23 @@ impl Problems {
         for problem in other.list {
             self.push(problem);
         }
+        self.more.extend(other.more);
+    }
+
+    /// How many were counted and not kept.
+    pub fn more(&self) -> usize {
+        self.more.len()
     }
 
     /// Whether any of them stops the work.
     pub fn any_error(&self) -> bool {
-        self.list.iter().any(|problem| problem.severity == Severity::Error)
+        self.errors() > 0
     }
 
-    /// How many of them stop the work.
+    /// How many of them stop the work, those that were only counted among them.
     pub fn errors(&self) -> usize {
-        self.list.iter().filter(|problem| problem.severity == Severity::Error).count()
+        let kept = self.list.iter().filter(|problem| problem.severity == Severity::Error).count();
+        kept + self.more.iter().filter(|(error, ..)| *error).count()
     }
 
     /// Whether nothing was found.

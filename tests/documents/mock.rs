@@ -538,6 +538,7 @@ fn appendices() -> Appendices {
         source: text(source),
     };
     Appendices {
+        asides: Vec::new(),
         budgets: vec![budget("Arbor run-out"), budget("Flange wobble")],
         readings: vec![
             reading_table("Arbor run-out, as found", State::AsFound, 24),

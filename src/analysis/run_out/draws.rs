@@ -28,6 +28,9 @@ impl ReadingNoise {
 pub(super) struct Drawn {
     /// The standard uncertainty from step and scatter.
     pub spread: f64,
+    /// How far the mean of the draws lies above the value without any noise added: noise pushes a
+    /// range up.
+    pub lift: f64,
     /// What a perfect part would show 95 times in 100.
     pub floor: f64,
 }
@@ -54,12 +57,18 @@ pub(super) fn draw(
     let nothing = vec![0.0; values.len()];
     let around = Station::new(places, values, fitted).propagate(&mut draws, noise);
     let alone = Station::new(places, &nothing, fitted).propagate(&mut draws, idle);
+    let [still, ..] = Station::new(places, values, fitted).without_noise();
     let [tir, once, twice] = around;
     let [tir_alone, once_alone, twice_alone] = alone;
-    let drawn = |around: &[f32], alone: Vec<f32>| Drawn { spread: spread(around), floor: point_95(alone) };
+    let drawn = |around: &[f32], alone: Vec<f32>, lift| Drawn {
+        spread: spread(around),
+        lift,
+        floor: point_95(alone),
+    };
+    let mean = tir.iter().map(|draw| f64::from(*draw)).sum::<f64>() / tir.len() as f64;
     AllDrawn {
-        tir: drawn(&tir, tir_alone),
-        harmonics: [drawn(&once, once_alone), drawn(&twice, twice_alone)],
+        tir: drawn(&tir, tir_alone, mean - still),
+        harmonics: [drawn(&once, once_alone, 0.0), drawn(&twice, twice_alone, 0.0)],
     }
 }
 
@@ -108,6 +117,15 @@ impl Station {
             (0..self.angles).map(|_| &stepped).chain(self.offsets.iter().map(|_| &scattered)).collect();
         let turn_count = self.turns.iter().max().map_or(1, |last| last + 1);
         propagate(draws, &inputs, |rows: &[Row], out| self.statistics(rows, turn_count as f32, out))
+    }
+
+    /// The statistics of the readings as they are.
+    fn without_noise(&self) -> [f64; 3] {
+        let turn_count = self.turns.iter().max().map_or(1, |last| last + 1);
+        let rows = vec![[0f32; LANES]; self.angles + self.offsets.len()];
+        let mut out = [[0f32; LANES]; 3];
+        self.statistics(&rows, turn_count as f32, &mut out);
+        out.map(|row| f64::from(row[0]))
     }
 
     fn statistics(&self, rows: &[Row], turn_count: f32, out: &mut [Row; 3]) {

@@ -132,6 +132,23 @@ impl Measure for RunOut {
         patterns::read(session, own, all)
     }
 
+    fn legend(&self, own: &CheckFindings) -> Vec<String> {
+        let remarked = |what: &str| {
+            let mut all = own.visits.iter().flat_map(|visit| &visit.findings);
+            all.any(|finding| finding.what.ends_with(what) && !finding.remark.is_empty())
+        };
+        let mut legend = Vec::new();
+        if remarked("_per_turn") {
+            legend.push("High spots are angles from the index mark.".to_owned());
+        }
+        if remarked("tilt") {
+            legend.push(
+                "The angle beside a tilt is that between tilt and offset, seen along the axis.".to_owned(),
+            );
+        }
+        legend
+    }
+
     fn cautions(&self) -> &'static [&'static str] {
         &[
             "Dial indicator: pull the plug, and turn the spindle by hand. Never hold an indicator \
@@ -289,8 +306,13 @@ impl Ready {
                     f64::INFINITY,
                 ));
             }
-            let mut made =
-                finding("all stations", what, unit, Some(size.value * factor), combine(components));
+            let mut made = finding(
+                "all stations",
+                what,
+                unit,
+                Some(size.value * factor),
+                combine(components).by_draws(),
+            );
             made.floor = Some(size.floor * factor);
             made.n = n;
             made.struck = struck;
@@ -299,6 +321,9 @@ impl Ready {
         let mut tilt = make("tilt", &spindle.tilt, self.angle, angle);
         tilt.notes
             .push(format!("The tilt lies {:.0}° from the offset, seen along the axis.", spindle.between));
+        if !tilt.at_floor() {
+            tilt.remark = format!("{:.0}° from the offset", spindle.between);
+        }
         vec![make("offset", &spindle.offset, self.unit, 1.0), tilt]
     }
 }

@@ -111,6 +111,7 @@ impl Station {
         let by_turn = points.ranges();
         let mut tir = station.size("tir", station.tir, drawn.tir, shown, unit);
         tir.notes = tir_notes(round, &by_turn, fitted.as_ref(), unit);
+        tir.notes.extend(lift_note(drawn.tir, unit));
         station.add(tir, with.map(Points::tir));
         for harmonic in 1..=2 {
             let made = station.harmonic(harmonic, fitted.as_ref(), &drawn, shown, unit);
@@ -163,7 +164,8 @@ impl Station {
             components.push(repeatability_line(self.noise.spread_name, known, share(spread)));
         }
         components.extend(shown.accuracy_line(value, 1.0));
-        let mut made = finding(&self.details.id, what, unit, Some(value), combine(components));
+        let budget = combine(components).by_draws();
+        let mut made = finding(&self.details.id, what, unit, Some(value), budget);
         made.floor = Some(drawn.floor);
         made
     }
@@ -181,7 +183,12 @@ impl Station {
             return self.refused(what, unit, "Too few distinct angles for this harmonic.");
         };
         let mut made = self.size(what, size, drawn.harmonics[harmonic - 1], shown, unit);
-        made.notes.extend(high_spot(fit, harmonic));
+        if let Some((note, remark)) = high_spot(fit, harmonic) {
+            made.notes.push(note);
+            if !made.at_floor() {
+                made.remark = remark;
+            }
+        }
         made
     }
 
@@ -286,12 +293,28 @@ fn chi_square_95(dof: f64) -> f64 {
     ChiSquared::new(dof).map_or(f64::NAN, |chi| chi.inverse_cdf(0.95))
 }
 
-fn high_spot(fit: &Fit, harmonic: usize) -> Option<String> {
+/// Where it is highest: as a note, and as a remark beside the number.
+fn high_spot(fit: &Fit, harmonic: usize) -> Option<(String, String)> {
     let angle = fit.high_spot(harmonic)?;
     Some(if harmonic == 1 {
-        format!("High spot at {angle:.0}° from the index mark.")
+        (format!("High spot at {angle:.0}° from the index mark."), format!("high spot {angle:.0}°"))
     } else {
-        format!("High spots at {:.0}° and {:.0}° from the index mark.", angle, angle + 180.0)
+        let opposite = angle + 180.0;
+        (
+            format!("High spots at {angle:.0}° and {opposite:.0}° from the index mark."),
+            format!("high spots {angle:.0}°, {opposite:.0}°"),
+        )
+    })
+}
+
+/// Said where it is more than half of the standard uncertainty: the value stays the one observed.
+fn lift_note(drawn: Drawn, unit: Unit) -> Option<String> {
+    (drawn.lift > 0.5 * drawn.spread).then(|| {
+        format!(
+            "Noise pushes a range up: with its own scatter added once more this run-out comes out {} {unit} larger \
+             on average, so the true one is likely smaller by about as much.",
+            significant(drawn.lift, 2)
+        )
     })
 }
 

@@ -2,13 +2,15 @@
 
 use serde::Serialize;
 
-use super::{ReadingTable, State};
+use super::{FindingGroup, ReadingTable, State};
 
 /// The appendices; an empty one is left out.
 #[derive(Debug, Clone, Default, Serialize)]
 pub struct Appendices {
     /// The uncertainty budgets, check by check.
     pub budgets: Vec<Budget>,
+    /// Findings that the sections do without: single axes.
+    pub asides: Vec<Aside>,
     /// Every raw reading.
     pub readings: Vec<ReadingTable>,
     /// Every file of the session.
@@ -19,6 +21,15 @@ pub struct Appendices {
     pub methods: Vec<Method>,
     /// What the program warned of while reading and analysing.
     pub warnings: Vec<String>,
+}
+
+/// Findings of a check that its section does without.
+#[derive(Debug, Clone, Serialize)]
+pub struct Aside {
+    /// The check's title.
+    pub title: String,
+    /// The findings, a group for each kind.
+    pub findings: Vec<FindingGroup>,
 }
 
 /// The uncertainty budgets of one check.

@@ -1,8 +1,8 @@
 //! Files, cautions, methods; with the budgets and the raw readings.
 
-use super::super::document::{Appendices, FileFacts, Method};
+use super::super::document::{Appendices, Aside, FileFacts, Method};
 use super::numbers::grouped;
-use super::{Sources, budgets, readings};
+use super::{Sources, budgets, checks, readings};
 use crate::findings::sentences;
 
 /// Cautions that every report carries.
@@ -15,13 +15,19 @@ pub(super) fn appendices(sources: Sources<'_>) -> Appendices {
     let (session, findings) = (sources.session, sources.findings);
     let mut budgets = Vec::new();
     let mut raw = Vec::new();
+    let mut asides = Vec::new();
     for check in &findings.checks {
         budgets.extend(budgets::of_check(sources, check));
         raw.extend(readings::all(session, check));
+        let aside = checks::groups(session, check, true);
+        if !aside.is_empty() {
+            asides.push(Aside { title: check.title.clone(), findings: aside });
+        }
     }
     let cautions = findings.cautions.iter().chain(&ALWAYS).map(|text| (*text).to_owned()).collect();
     Appendices {
         budgets,
+        asides,
         readings: raw,
         files: sources
             .files

@@ -13,7 +13,8 @@ type Found<'a> = (&'a VisitFindings, &'a Finding);
 pub(super) fn of_check(sources: Sources<'_>, check: &CheckFindings) -> Option<Budget> {
     let mut kinds: Vec<(&str, Vec<Found<'_>>)> = Vec::new();
     for visit in &check.visits {
-        for finding in visit.findings.iter().filter(|finding| finding.expanded().is_some()) {
+        for finding in visit.findings.iter().filter(|finding| !finding.aside && finding.expanded().is_some())
+        {
             match kinds.iter_mut().find(|(what, _)| *what == finding.what) {
                 Some((_, list)) => list.push((visit, finding)),
                 None => kinds.push((finding.what, vec![(visit, finding)])),
@@ -81,7 +82,7 @@ fn part<'a>(finding: &'a Finding, name: &str) -> Option<&'a Component> {
 fn group(sources: Sources<'_>, names: &[String], list: &[Found<'_>]) -> BudgetGroup {
     let first = list.first().map(|(_, finding)| *finding);
     let what = first.map_or("", |finding| finding.what);
-    let drawn = matches!(what, "tir" | "once_per_turn" | "twice_per_turn" | "offset" | "tilt");
+    let drawn = first.is_some_and(|finding| finding.budget.drawn);
     // One place for all contributions of a group: three significant digits of the smallest U.
     let all = list.iter().map(|(_, finding)| finding.budget.expanded.expanded);
     let smallest = all.filter(|expanded| *expanded > 0.0).fold(f64::INFINITY, f64::min);

@@ -31,7 +31,7 @@ pub(super) fn of_check(sources: Sources<'_>, check: &Check) -> Vec<ChangeTable> 
 
 fn change_groups(changes: &CheckChanges) -> Vec<ChangeGroup> {
     let mut groups: Vec<(&str, ChangeGroup)> = Vec::new();
-    for change in &changes.changes {
+    for change in changes.changes.iter().filter(|change| !change.aside) {
         let row = change_row(change);
         match groups.iter_mut().find(|(what, _)| *what == change.what) {
             Some((_, group)) => group.rows.push(row),

@@ -39,7 +39,7 @@ fn section(sources: Sources<'_>, check: &Check, found: &CheckFindings) -> CheckS
             .map(|list| list.iter().map(|drawn| exhibit(check, drawn)).collect())
             .unwrap_or_default(),
         sentences: sentences::of_check(session, found),
-        findings: groups(session, found),
+        findings: groups(session, found, false),
         finding_notes: finding_notes(found),
         readings: readings::in_section(session, found),
         changes: changes::of_check(sources, check),
@@ -130,11 +130,11 @@ fn set_up(session: &Session, check: &Check, found: &CheckFindings) -> Vec<Fact> 
     facts
 }
 
-/// All findings, a group for each kind.
-fn groups(session: &Session, found: &CheckFindings) -> Vec<FindingGroup> {
+/// The findings that stand aside, or those that do not: a group for each kind.
+pub(super) fn groups(session: &Session, found: &CheckFindings, aside: bool) -> Vec<FindingGroup> {
     let mut groups: Vec<(&str, FindingGroup)> = Vec::new();
     for visit in &found.visits {
-        for finding in &visit.findings {
+        for finding in visit.findings.iter().filter(|finding| finding.aside == aside) {
             let row = finding_row(session, visit, finding);
             match groups.iter_mut().find(|(what, _)| *what == finding.what) {
                 Some((_, group)) => group.rows.push(row),
@@ -170,8 +170,12 @@ fn finding_row(session: &Session, visit: &VisitFindings, finding: &Finding) -> F
     if finding.at_floor() {
         notes.push("at the floor".to_owned());
     }
-    if finding.value.is_none() || speaks(finding) {
-        notes.extend(finding.notes.first().map(|note| brief(note)));
+    if !finding.remark.is_empty() {
+        notes.push(finding.remark.clone());
+    }
+    notes.extend(finding.bound.map(|bound| sentences::bound_words(bound, finding.unit)));
+    if finding.value.is_none() {
+        notes.extend(finding.notes.first().map(|note| note.trim_end_matches('.').to_owned()));
     }
     if finding.struck > 0 {
         let with = finding
@@ -192,29 +196,9 @@ fn finding_row(session: &Session, visit: &VisitFindings, finding: &Finding) -> F
     }
 }
 
-/// Whether the first note of a finding is a direction, which stands beside the number.
-fn speaks(finding: &Finding) -> bool {
-    matches!(finding.what, "once_per_turn" | "twice_per_turn" | "tilt") && !finding.at_floor()
-}
-
-/// A note cut down to a remark; what every such note says alike is said once, under the table.
-fn brief(note: &str) -> String {
-    let note = note.trim_end_matches('.').replace(INDEX_MARK, "").replace(SEEN_ALONG, "");
-    match note.strip_prefix("High spot") {
-        Some(rest) => format!("high spot{}", rest.replacen(" at ", " ", 1).replace(" and ", ", ")),
-        None => note.replace("The tilt lies ", ""),
-    }
-}
-
-const INDEX_MARK: &str = " from the index mark";
-const SEEN_ALONG: &str = ", seen along the axis";
-
 /// What the table's remarks mean, each once.
 fn finding_notes(found: &CheckFindings) -> Vec<String> {
-    let all = || found.visits.iter().flat_map(|visit| &visit.findings);
-    let said = |words: &str| {
-        all().filter(|finding| speaks(finding)).any(|f| f.notes.first().is_some_and(|n| n.contains(words)))
-    };
+    let all = || found.visits.iter().flat_map(|visit| &visit.findings).filter(|finding| !finding.aside);
     let mut notes = Vec::new();
     for finding in all() {
         let Some(limit) = &finding.limit else { continue };
@@ -231,13 +215,7 @@ fn finding_notes(found: &CheckFindings) -> Vec<String> {
     if all().any(Finding::at_floor) {
         notes.push("At the floor: not distinguishable from zero with this instrument.".to_owned());
     }
-    if said(INDEX_MARK) {
-        notes.push("High spots are angles from the index mark.".to_owned());
-    }
-    if said(SEEN_ALONG) {
-        notes
-            .push("The angle beside a tilt is that between tilt and offset, seen along the axis.".to_owned());
-    }
+    notes.extend(found.legend.iter().cloned());
     if all().any(|finding| finding.struck > 0) {
         notes.push("A struck reading is left out; beside it stands the result with it.".to_owned());
     }
@@ -255,6 +233,12 @@ pub(super) fn lower(text: &str) -> String {
     }
 }
 
+/// Whether a number says something of the machine, and not of one set-up alone.
+fn is_of_machine(found: &CheckFindings, what: &str) -> bool {
+    let whats = registered(found.measure).map(|known| known.measure.whats()).unwrap_or_default();
+    whats.iter().find(|known| known.name == what).is_none_or(|known| known.compared)
+}
+
 /// Notes of the main findings and of the visits, each once.
 fn notes(session: &Session, found: &CheckFindings) -> Vec<String> {
     let mut list: Vec<(String, Vec<String>)> = Vec::new();
@@ -262,8 +246,8 @@ fn notes(session: &Session, found: &CheckFindings) -> Vec<String> {
         let title = session.visit_title(&visit.visit).to_owned();
         let telling = sentences::telling_place(found).unwrap_or("");
         let main = sentences::main_findings(found, visit).filter(|finding| finding.at == telling);
-        let closing = visit.findings.iter().filter(|finding| finding.what == "closing_error");
-        for note in main.chain(closing).flat_map(|finding| &finding.notes).chain(&visit.notes) {
+        let of_set_up = visit.findings.iter().filter(|finding| !is_of_machine(found, finding.what));
+        for note in main.chain(of_set_up).flat_map(|finding| &finding.notes).chain(&visit.notes) {
             match list.iter_mut().find(|(known, _)| known == note) {
                 Some((_, titles)) if !titles.contains(&title) => titles.push(title.clone()),
                 Some(_) => {}

@@ -1,0 +1,214 @@
+//! `load`: how much speed a cut costs.
+//!
+//! Everything is worked out for each run and then averaged: droop = (unloaded − loaded)/unloaded,
+//! feed = length/time, removal = kerf × depth × feed. A run that stalled is counted by itself and is in
+//! no mean; but no limit on the droop is kept by a stock in which a run stalled, for that run lost all
+//! of its speed.
+
+mod numbers;
+mod runs;
+
+use std::sync::Arc;
+
+use crate::findings::{CheckFindings, Details, Finding, Pattern};
+use crate::quantity::{Kind, Quantity, Unit, UnitSystem};
+use crate::session::{Better, Check, Problems, Session};
+
+use super::speed::speed_unit;
+use super::{Examined, Measure, Prepared, Sitting, What};
+use numbers::Work;
+use runs::{Cut, cuts_of, raw, size};
+
+/// What `where` says for all stocks together.
+const ALL_CUTS: &str = "all cuts";
+
+/// The measure.
+#[derive(Debug)]
+pub struct Load;
+
+/// For the chart.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LoadDetails {
+    /// The stocks in the order written.
+    pub stocks: Vec<LoadStock>,
+}
+
+/// One stock.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LoadStock {
+    /// Its name.
+    pub stock: String,
+    /// Each run's droop in percent, and whether it was struck; stalled runs have none.
+    pub droops: Vec<(f64, bool)>,
+    /// How many runs stalled.
+    pub stalled: usize,
+    /// How many runs were made and not struck.
+    pub made: usize,
+}
+
+impl Measure for Load {
+    fn name(&self) -> &'static str {
+        "load"
+    }
+
+    fn whats(&self) -> &'static [What] {
+        const {
+            &[
+                What::new("droop", "droop"),
+                What::of_set_up("stalled_runs", "stalled runs"),
+                What::new("loaded_speed", "speed under load").directed(Better::Higher),
+                What::new("feed_rate", "feed rate").directed(Better::Higher),
+                What::new("removal_rate", "removal rate").directed(Better::Higher),
+                What::new("droop_per_removal", "droop per removal rate"),
+            ]
+        }
+    }
+
+    fn better(&self) -> Option<Better> {
+        Some(Better::Lower)
+    }
+
+    fn all_places(&self) -> &'static str {
+        ALL_CUTS
+    }
+
+    fn prepare(
+        &self,
+        session: &Session,
+        check: &Check,
+        problems: &mut Problems,
+    ) -> Option<Box<dyn Prepared>> {
+        check.own.clone().finish(problems);
+        let bare = speed_unit(check, problems)?;
+        let units = Units::of(session.units, bare)?;
+        Some(Box::new(Ready { bare, units }))
+    }
+
+    fn patterns(&self, _: &Session, _: &CheckFindings, _: &[CheckFindings]) -> Vec<Pattern> {
+        Vec::new()
+    }
+
+    fn cautions(&self) -> &'static [&'static str] {
+        &[
+            "Sawing tests: guard and riving knife fitted, push sticks at hand, eye and ear protection on, \
+             nobody behind the blade. Never reach over a turning blade.",
+            "Feed steadily and no harder than the saw takes; never force a cut into a stall. A blade that \
+             binds can throw the work: let it stop, switch off, then clear it.",
+        ]
+    }
+
+    fn methods(&self) -> &'static [&'static str] {
+        &[
+            "Load: droop = (unloaded − loaded)/unloaded for each run, then the mean of the runs with \
+             Student's t interval from two runs on (JCGM 100:2008, 4.2, G.3). One tachometer reads both \
+             speeds, so an error that is a share of the number shown cancels in the droop and a fixed \
+             error nearly does; the display steps do not, and are not divided by the root of the number \
+             of runs.",
+            "Load: speed regulation is the same loss over the loaded speed (common practice); the two are \
+             different numbers, so a maker's figure is held against the one that it means.",
+            "Load: feed = length/time and removal = kerf × depth × feed for each run. A stalled run is \
+             counted by itself and is in no mean; since it lost all its speed, it is over any limit on \
+             the droop below 100 %. Droop per removal rate lets two blades be compared a little more \
+             fairly (common practice); it does not make them like for like.",
+        ]
+    }
+}
+
+/// The units of the results.
+#[derive(Clone, Copy, Debug)]
+struct Units {
+    speed: Unit,
+    percent: Unit,
+    count: Unit,
+    feed: Unit,
+    removal: Unit,
+    per_removal: Unit,
+    metre: Unit,
+    second: Unit,
+    metre_per_second: Unit,
+    /// One percent lost for each unit of the removal rate.
+    removal_per_si: f64,
+}
+
+impl Units {
+    fn of(system: UnitSystem, speed: Option<Unit>) -> Option<Self> {
+        let (feed, removal, per_removal, edge) = match system {
+            UnitSystem::Inch => ("ft/min", "in³/min", "%/(in³/min)", 0.0254),
+            UnitSystem::Metric => ("m/min", "cm³/min", "%/(cm³/min)", 0.01),
+        };
+        let edge: f64 = edge;
+        Some(Self {
+            speed: speed.or(Unit::known(Kind::RotationalSpeed, "rpm"))?,
+            percent: Unit::known(Kind::Ratio, "%")?,
+            count: Unit::known(Kind::Count, "count")?,
+            feed: Unit::known(Kind::Velocity, feed)?,
+            removal: Unit::known(Kind::VolumeRate, removal)?,
+            per_removal: Unit::known(Kind::DroopPerRemoval, per_removal)?,
+            metre: Unit::known(Kind::Length, "m")?,
+            second: Unit::known(Kind::Time, "s")?,
+            metre_per_second: Unit::known(Kind::Velocity, "m/s")?,
+            removal_per_si: 60.0 / edge.powi(3),
+        })
+    }
+
+    /// A feed in metres a second in the feed's unit.
+    fn feed(&self, metres_per_second: f64) -> f64 {
+        let feed = Quantity::new(metres_per_second, self.metre_per_second);
+        feed.to(self.feed).unwrap_or(f64::NAN)
+    }
+}
+
+struct Ready {
+    bare: Option<Unit>,
+    units: Units,
+}
+
+impl Prepared for Ready {
+    fn unit(&self) -> Unit {
+        self.units.percent
+    }
+
+    fn examine(&self, sitting: &Sitting<'_>, problems: &mut Problems) -> Option<Examined> {
+        let mut own = sitting.readings.own.clone();
+        let source = Arc::clone(own.source());
+        let shown = sitting.shown(self.units.speed, problems);
+        let kerf = size(&mut own, "kerf", problems);
+        let node =
+            own.need("cuts", "{red oak: {depth: 50 mm, runs: [{unloaded: 3455, loaded: 3010}]}}", problems);
+        let cuts = node.and_then(|node| cuts_of(&node, &source, self.bare, problems));
+        own.finish(problems);
+        let (shown, cuts, kerf) = (shown?, cuts?, kerf.ok()?);
+        let mut findings: Vec<Finding> = Vec::new();
+        let mut stocks = Vec::new();
+        for cut in &cuts {
+            let work = Work::of(cut, kerf, &shown, self.units);
+            findings.extend(work.findings());
+            stocks.push(work.details());
+        }
+        let raw = cuts.iter().map(|cut| raw(cut, self.units.speed)).collect();
+        Some(Examined {
+            findings,
+            raw,
+            set_up: set_up(kerf, &cuts),
+            details: Details::new(LoadDetails { stocks }),
+            notes: Vec::new(),
+        })
+    }
+}
+
+/// What must be the same for two visits to be compared fairly: kerf, depths, and that as many runs
+/// stalled, since the means are of those that did not.
+fn set_up(kerf: Option<Quantity>, cuts: &[Cut]) -> Vec<(String, String)> {
+    let mut list = Vec::new();
+    if let Some(kerf) = kerf {
+        list.push(("kerf".to_owned(), kerf.to_string()));
+    }
+    for cut in cuts {
+        if let Some(depth) = cut.depth {
+            list.push((format!("depth, {}", cut.stock), depth.to_string()));
+        }
+        let (stalled, made) = numbers::counts(cut);
+        list.push((format!("stalled runs, {}", cut.stock), format!("{stalled} of {made}")));
+    }
+    list
+}
