@@ -1,6 +1,8 @@
 //! A long recording: its smallest and largest value in every column of the page, so that no spike is
 //! lost. A panel for each visit, all on one scale.
 
+#![expect(clippy::float_cmp, reason = "places of one column are the same number")]
+
 use super::canvas::{Canvas, Pen, Type};
 use super::clip::{Point, Rect};
 use super::frame::{self, Frame, Scale, Values};
@@ -69,7 +71,7 @@ impl Trace {
             top = head(&mut canvas, visit, left, top, right);
             let area = Rect { left, top, right, bottom: top + PANEL };
             let is_last = index + 1 == self.visits.len();
-            self.panel(&mut canvas, visit, area, &values, &clock, is_last);
+            panel(&mut canvas, visit, area, &values, &clock, is_last);
             top = area.bottom + BETWEEN;
         }
         let under = top - BETWEEN + 14.0;
@@ -112,49 +114,6 @@ impl Trace {
         if end > 0.0 { end } else { 1.0 }
     }
 
-    fn panel(
-        &self,
-        canvas: &mut Canvas,
-        visit: &TracedVisit,
-        area: Rect,
-        values: &Values,
-        clock: &Clock,
-        labelled: bool,
-    ) {
-        let x = Scale { low: 0.0, high: clock.end, from: area.left, to: area.right };
-        let mut frame = Frame::new(area, x, values.upward(&area));
-        frame.grid(canvas, values, true);
-        for (from, to) in &visit.struck {
-            let region = Rect { left: x.at(*from), right: x.at(*to), ..area };
-            if let Some(region) = region.common(&area) {
-                canvas.hatch(&region);
-            }
-        }
-        let pen = Pen::solid(visit.visit.state.colour(), COLUMN);
-        for part in visit.columns(&x) {
-            let points: Vec<Point> = part.iter().map(|(x, value)| (*x, frame.y.at(*value))).collect();
-            canvas.line_within(&area, &points, pen);
-        }
-        frame.floor(canvas, &clock.ticks(labelled));
-        self.say_beyond(canvas, &mut frame, visit, values);
-    }
-
-    /// The farthest value above and below the panel, with its arrow.
-    fn say_beyond(&self, canvas: &mut Canvas, frame: &mut Frame, visit: &TracedVisit, values: &Values) {
-        let state = visit.visit.state;
-        let highest =
-            visit.outline.iter().filter(|cell| cell.2 > values.high).max_by(|a, b| a.2.total_cmp(&b.2));
-        let lowest =
-            visit.outline.iter().filter(|cell| cell.1 < values.low).min_by(|a, b| a.1.total_cmp(&b.1));
-        if let Some((time, _, value)) = highest {
-            frame.mark(canvas, (*time, *value), state, MARK);
-        }
-        if let Some((time, value, _)) = lowest {
-            frame.mark(canvas, (*time, *value), state, MARK);
-        }
-        frame.say_beyond(canvas);
-    }
-
     fn keys(&self, clock: &Clock, room: f64) -> Keys {
         let mut keys = vec![(Sign::None, format!("time, {}", clock.unit))];
         keys.push((Sign::None, "from the smallest to the largest value in each column".to_owned()));
@@ -163,6 +122,46 @@ impl Trace {
         }
         Keys::new(keys, room)
     }
+}
+
+fn panel(
+    canvas: &mut Canvas,
+    visit: &TracedVisit,
+    area: Rect,
+    values: &Values,
+    clock: &Clock,
+    labelled: bool,
+) {
+    let x = Scale { low: 0.0, high: clock.end, from: area.left, to: area.right };
+    let mut frame = Frame::new(area, x, values.upward(&area));
+    frame.grid(canvas, values, true);
+    for (from, to) in &visit.struck {
+        let region = Rect { left: x.at(*from), right: x.at(*to), ..area };
+        if let Some(region) = region.common(&area) {
+            canvas.hatch(&region);
+        }
+    }
+    let pen = Pen::solid(visit.visit.state.colour(), COLUMN);
+    for part in visit.columns(&x) {
+        let points: Vec<Point> = part.iter().map(|(x, value)| (*x, frame.y.at(*value))).collect();
+        canvas.line_within(&area, &points, pen);
+    }
+    frame.floor(canvas, &clock.ticks(labelled));
+    say_beyond(canvas, &mut frame, visit, values);
+}
+
+/// The farthest value above and below the panel, with its arrow.
+fn say_beyond(canvas: &mut Canvas, frame: &mut Frame, visit: &TracedVisit, values: &Values) {
+    let state = visit.visit.state;
+    let highest = visit.outline.iter().filter(|cell| cell.2 > values.high).max_by(|a, b| a.2.total_cmp(&b.2));
+    let lowest = visit.outline.iter().filter(|cell| cell.1 < values.low).min_by(|a, b| a.1.total_cmp(&b.1));
+    if let Some((time, _, value)) = highest {
+        frame.mark(canvas, (*time, *value), state, MARK);
+    }
+    if let Some((time, value, _)) = lowest {
+        frame.mark(canvas, (*time, *value), state, MARK);
+    }
+    frame.say_beyond(canvas);
 }
 
 /// The visit's name with its mark, and its words; gives where the panel begins.

@@ -123,6 +123,7 @@ impl Account {
     }
 
     /// One row of a table of recordings: the file, then the figures that all recordings have.
+    #[expect(clippy::missing_panics_doc, reason = "the table of units does not change")]
     pub fn table(&self, at: &str, recording: &Recording) -> RawTable {
         let facts: Vec<(String, String)> =
             self.facts().into_iter().filter(|(name, _)| name != "bits").collect();
@@ -146,7 +147,7 @@ fn grouped(count: u64) -> String {
     }
     let mut text = String::new();
     for (index, digit) in digits.chars().enumerate() {
-        if index > 0 && (digits.len() - index) % 3 == 0 {
+        if index > 0 && (digits.len() - index).is_multiple_of(3) {
             text.push('\u{a0}');
         }
         text.push(digit);

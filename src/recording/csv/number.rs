@@ -174,9 +174,8 @@ mod tests {
             comma: bool,
         ) {
             let meant: f64 = text.parse().expect("a number");
-            let (typed, decimal) = if comma { (text.replace('.', ","), b',') } else { (text.clone(), b'.') };
-            let bytes = typed.replace(',', if comma { "," } else { "." });
-            let mut bytes = bytes.into_bytes();
+            let (typed, decimal) = if comma { (text.replace('.', ","), b',') } else { (text, b'.') };
+            let mut bytes = typed.into_bytes();
             let end = bytes.len();
             bytes.extend_from_slice(b";next;row\n");
             let found = number(&bytes, 0, decimal);
