@@ -126,6 +126,11 @@ impl Fit {
     }
 }
 
+/// The sum of squares that the best course of a given k leaves; a negative k is one that runs away.
+pub fn left_at(x: &[f64], y: &[f64], initial: Initial, rate: f64) -> Option<f64> {
+    at_rate(x, y, initial, rate).map(|(_, left)| left)
+}
+
 /// Levenberg–Marquardt from one start. `None` where it leads nowhere that is a number.
 pub fn descend(x: &[f64], y: &[f64], initial: Initial, from: Course) -> Option<Descent> {
     let problem = Problem { x, y, initial, course: from };
@@ -279,5 +284,5 @@ fn is_singular(jacobian: &DMatrix<f64>, course: Course, y: &[f64]) -> bool {
     }
     let values = scaled.singular_values();
     let (most, least) = (values.max(), values.min());
-    !(least > 1e-9 * most)
+    least.is_nan() || least <= 1e-9 * most
 }

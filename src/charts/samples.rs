@@ -1,6 +1,7 @@
 //! Sample charts for the tests: the usual ones and the extremes. Invented readings prove nothing.
 
 mod bands;
+pub(super) mod curves;
 mod extremes;
 mod settings;
 mod spectra;
@@ -313,6 +314,7 @@ pub(super) fn all() -> Vec<(&'static str, Result<Svg, ChartError>)> {
     cut.range = Some((-0.5, 1.2));
     all.push(("unrolled-beyond", cut.draw()));
     extremes(&mut all);
+    curves::extremes(&mut all);
     settings::extremes(&mut all);
     bands::extremes(&mut all);
     spectra::extremes(&mut all);

@@ -183,6 +183,44 @@ fn in_the_summary_the_limit_stands_at_one_place_whatever_the_unit() {
 }
 
 #[test]
+fn no_spike_of_a_long_recording_is_lost() {
+    let mut chart = samples::curves::recording();
+    let drawn = read(&chart.draw().expect("drawn").text);
+    let tint = State::AsFound.colour().tint(110);
+    let tint = format!("#{:02X}{:02X}{:02X}", tint.0, tint.1, tint.2);
+    let columns: Vec<&Vec<(f64, f64)>> =
+        drawn.shapes.iter().filter(|(_, colour, _)| *colour == tint).map(|(_, _, points)| points).collect();
+    assert!(columns.len() < 450, "a column a point, not a line a sample: {}", columns.len());
+    let length = |points: &Vec<(f64, f64)>| (points[0].1 - points[1].1).abs();
+    let longest = columns.iter().map(|points| length(points)).fold(0.0, f64::max);
+    let usual = length(columns[10]);
+    assert!(longest > 15.0 * usual, "{longest} against {usual}");
+    // Without the spike there is no such column.
+    for reading in &mut chart.panels[0].courses[0].readings {
+        reading.high = reading.value + 0.4;
+    }
+    let drawn = read(&chart.draw().expect("drawn").text);
+    let columns = drawn.shapes.iter().filter(|(_, colour, _)| *colour == tint);
+    assert!(columns.map(|(_, _, points)| length(points)).fold(0.0, f64::max) < 5.0 * usual);
+}
+
+#[test]
+fn a_course_is_broken_where_a_recording_was() {
+    let mut chart = samples::curves::recording();
+    let lines = |chart: &super::curve::Curves| {
+        let drawn = read(&chart.draw().expect("drawn").text);
+        let courses = drawn
+            .shapes
+            .iter()
+            .filter(|(tag, colour, points)| tag == "polyline" && colour == "#D55E00" && points.len() > 100);
+        courses.count()
+    };
+    assert_eq!(lines(&chart), 2);
+    chart.panels[0].courses[0].readings[400].fresh = false;
+    assert_eq!(lines(&chart), 1);
+}
+
+#[test]
 fn states_differ_by_shape_and_not_by_colour_alone() {
     let shape_of = |state: State| {
         let mut canvas = super::canvas::Canvas::default();
@@ -305,6 +343,18 @@ proptest! {
         round.visits[0].turns = vec![turn];
         round.visits[1].profile.harmonics[0] = (mean, edge);
         for svg in [unrolled.draw(), round.draw()].into_iter().flatten() {
+            prop_assert!(is_all_inside(&svg.text));
+        }
+
+        let mut chart = samples::curves::curves();
+        for (reading, (value, struck)) in chart.panels[0].courses[0].readings.iter_mut().zip(&values) {
+            (reading.value, reading.struck) = (*value, *struck);
+        }
+        chart.panels[0].courses[1].readings[3].time = mean;
+        chart.panels[0].courses[1].ambient[0].1 = edge;
+        chart.speeds[0].steps[1].1 = half;
+        chart.limit = Some(samples::at_most(edge, "at most so much"));
+        if let Ok(svg) = chart.draw() {
             prop_assert!(is_all_inside(&svg.text));
         }
 

@@ -184,6 +184,11 @@ pub struct ChannelAccount {
 }
 
 impl Recording {
+    /// The file's own name, without the folders it lies in.
+    pub fn file_name(&self) -> &str {
+        self.name.rsplit('/').next().unwrap_or(&self.name)
+    }
+
     /// Hears the recording to its end. `None` where something is wrong with it, which is said with the
     /// file's own line and column; what the listener heard until then is of no use.
     pub fn listen(

@@ -134,7 +134,7 @@ impl Account {
         RawTable {
             at: at.to_owned(),
             columns: std::iter::once("file".to_owned()).chain(heads).collect(),
-            rows: vec![(recording.name.clone(), cells.collect())],
+            rows: vec![(recording.file_name().to_owned(), cells.collect())],
             unit: plain,
         }
     }

@@ -68,8 +68,8 @@ impl Measure for Load {
         Some(Better::Lower)
     }
 
-    fn all_places(&self) -> &'static str {
-        ALL_CUTS
+    fn all_places(&self) -> Option<&'static str> {
+        Some(ALL_CUTS)
     }
 
     fn prepare(
@@ -196,19 +196,28 @@ impl Prepared for Ready {
     }
 }
 
-/// What must be the same for two visits to be compared fairly: kerf, depths, and that as many runs
-/// stalled, since the means are of those that did not.
+/// What must be the same for two visits to be compared fairly: kerf, depth, and that no run stalled
+/// at one of them alone, since the means are of those that did not.
 fn set_up(kerf: Option<Quantity>, cuts: &[Cut]) -> Vec<(String, String)> {
     let mut list = Vec::new();
     if let Some(kerf) = kerf {
         list.push(("kerf".to_owned(), kerf.to_string()));
     }
-    for cut in cuts {
-        if let Some(depth) = cut.depth {
-            list.push((format!("depth, {}", cut.stock), depth.to_string()));
-        }
-        let (stalled, made) = numbers::counts(cut);
-        list.push((format!("stalled runs, {}", cut.stock), format!("{stalled} of {made}")));
+    let depths: Vec<(&str, String)> =
+        cuts.iter().filter_map(|cut| Some((cut.stock.as_str(), cut.depth?.to_string()))).collect();
+    if let Some((_, first)) = depths.first() {
+        let same = depths.iter().all(|(_, depth)| depth == first);
+        let each = depths.iter().map(|(stock, depth)| format!("{stock} {depth}"));
+        let words = if same { first.clone() } else { each.collect::<Vec<_>>().join(", ") };
+        list.push(("depth of cut".to_owned(), words));
     }
+    let stalled: Vec<String> = cuts
+        .iter()
+        .map(|cut| (cut, numbers::counts(cut)))
+        .filter(|(_, (stalled, _))| *stalled > 0)
+        .map(|(cut, (stalled, made))| format!("{}, {stalled} of {made}", cut.stock))
+        .collect();
+    let words = if stalled.is_empty() { "none".to_owned() } else { stalled.join("; ") };
+    list.push(("stalled runs".to_owned(), words));
     list
 }

@@ -1,5 +1,5 @@
 //! What a grey surface has, from what an infrared thermometer set to another emissivity showed:
-//! ε·T⁴ = ε₀·T_shown⁴ − (ε₀ − ε)·T_surroundings⁴, all in kelvin (Stefan–Boltzmann law for the emitted
+//! `ε·T⁴ = ε₀·T_shown⁴ − (ε₀ − ε)·T_surroundings⁴`, all in kelvin (Stefan–Boltzmann law for the emitted
 //! part, the rest reflected from surroundings of one temperature).
 //!
 //! It is a broad-band approximation: a thermometer that looks at 8 µm to 14 µm follows about T^4.4 near
@@ -55,9 +55,11 @@ mod tests {
     #[test]
     fn the_slopes_are_those_of_small_steps() {
         let (shown, around, set, surface) = (333.15, 295.15, 0.95, 0.3);
-        let slopes = Slopes::of(shown, around, set, surface).unwrap();
+        let slopes = Slopes::of(shown, around, set, surface).expect("slopes");
         let step = 1e-4;
-        let by = |s: f64, a: f64, e: f64| corrected(shown + s, around + a, set, surface + e).unwrap();
+        let by = |s: f64, a: f64, e: f64| {
+            corrected(shown + s, around + a, set, surface + e).expect("a temperature")
+        };
         let slope = |s, a, e| (by(s, a, e) - by(-s, -a, -e)) / (2.0 * step);
         assert!((slope(step, 0.0, 0.0) - slopes.shown).abs() < 1e-6);
         assert!((slope(0.0, step, 0.0) - slopes.surroundings).abs() < 1e-6);

@@ -98,8 +98,8 @@ impl Measure for Temperature {
         Some(Better::Lower)
     }
 
-    fn all_places(&self) -> &'static str {
-        "all places"
+    fn all_places(&self) -> Option<&'static str> {
+        None
     }
 
     fn prepare(

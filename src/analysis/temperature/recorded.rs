@@ -26,7 +26,7 @@ pub(super) fn heard(
     let mut bins = Bins::default();
     let account = recording.listen(&request, &mut bins, problems)?;
     let written_in = header_unit(&account, unit, &recording, problems)?;
-    if bins.bins.is_empty() {
+    if bins.list.is_empty() {
         problems.push(
             Problem::error(format!("{} holds no temperature", recording.name), recording.place.clone())
                 .expected("expected a number in the column that 'value' names")
@@ -36,14 +36,14 @@ pub(super) fn heard(
     }
     let averaged = (bins.width > 0.0).then_some(bins.width);
     let recorded = Recorded {
-        file: recording.name.clone(),
+        file: recording.file_name().to_owned(),
         samples: bins.heard,
         averaged,
         troubles: troubles(&recording, &account, &bins),
     };
     let to_unit = |value: f64| Some(Quantity::new(value, written_in).to(unit).ok()? + shown.correction);
     let factor = crate::quantity::Difference::new(1.0, written_in).to(unit).ok()?;
-    let points = bins.bins.iter().map(|bin| {
+    let points = bins.list.iter().map(|bin| {
         Some(Point {
             seconds: bin.seconds,
             shown: to_unit(bin.mean)?,
@@ -96,7 +96,10 @@ fn troubles(recording: &Recording, account: &Account, bins: &Bins) -> Vec<String
     let longest = format!(", the longest {}", lasting(account.longest_gap));
     count(account.gaps, "gap", "gaps", longest);
     count(account.repeats, "sample stands twice", "samples stand twice", String::new());
-    count(account.backwards, "sample runs back in time", "samples run back in time", String::new());
+    let late = "an earlier time than one before";
+    let one = format!("sample has {late} it and is left out");
+    let many = format!("samples have {late} them and are left out");
+    count(bins.backwards.max(account.backwards), &one, &many, String::new());
     count(account.struck, "sample is struck", "samples are struck", String::new());
     let missing = account.channels.first().map_or(0, |channel| channel.missing);
     count(missing, "cell is empty", "cells are empty", String::new());
@@ -136,7 +139,7 @@ impl Bin {
         if self.count < 2 { 0.0 } else { (self.squares / (self.count as f64 - 1.0)).sqrt() }
     }
 
-    /// Takes another in (Chan, Golub and LeVeque 1979).
+    /// Takes another in (Chan, Golub and `LeVeque` 1979).
     fn join(&mut self, other: &Self) {
         let (n, m) = (self.count as f64, other.count as f64);
         let share = m / (n + m);
@@ -154,12 +157,16 @@ impl Bin {
 /// stretches of time.
 #[derive(Debug, Default)]
 pub(super) struct Bins {
-    bins: Vec<Bin>,
+    list: Vec<Bin>,
     /// Seconds a bin; 0 while every sample is one.
     width: f64,
     rate: f64,
     position: u64,
     heard: u64,
+    /// The time of the last sample.
+    last: f64,
+    /// Samples left out since their time is earlier than one before them.
+    backwards: u64,
 }
 
 impl Listener for Bins {
@@ -184,39 +191,48 @@ impl Listener for Bins {
 
 impl Bins {
     fn take(&mut self, seconds: f64, value: f64, fresh: bool) {
+        if seconds < self.last && !self.list.is_empty() {
+            self.backwards += 1;
+            return;
+        }
         self.heard += 1;
+        let repeated = seconds <= self.last;
+        self.last = seconds;
         let one = Bin { seconds, mean: value, squares: 0.0, low: value, high: value, count: 1, fresh };
         let width = self.width;
-        match self.bins.last_mut() {
-            Some(last) if width > 0.0 && cell(last.seconds, width) == cell(seconds, width) => last.join(&one),
-            _ => self.bins.push(one),
+        match self.list.last_mut() {
+            Some(last) if repeated || is_same_cell(last.seconds, seconds, width) => last.join(&one),
+            _ => self.list.push(one),
         }
-        while self.bins.len() > MOST {
+        if self.list.len() > MOST {
             self.widen();
         }
     }
 
     fn widen(&mut self) {
-        let first = self.bins.first().map_or(0.0, |bin| bin.seconds);
-        let last = self.bins.last().map_or(0.0, |bin| bin.seconds);
+        let first = self.list.first().map_or(0.0, |bin| bin.seconds);
+        let last = self.list.last().map_or(0.0, |bin| bin.seconds);
         let usual = (last - first).abs() / MOST as f64;
         self.width = if self.width > 0.0 { self.width * 2.0 } else { usual.max(1e-9) * 2.0 };
         let mut joined: Vec<Bin> = Vec::with_capacity(MOST);
-        for bin in &self.bins {
+        for bin in &self.list {
             match joined.last_mut() {
-                Some(last) if cell(last.seconds, self.width) == cell(bin.seconds, self.width) => {
-                    last.join(bin);
-                }
+                Some(last) if is_same_cell(last.seconds, bin.seconds, self.width) => last.join(bin),
                 _ => joined.push(*bin),
             }
         }
-        self.bins = joined;
+        self.list = joined;
+        // Uneven times may leave too many still; then it goes on.
+        if self.list.len() > MOST {
+            self.widen();
+        }
     }
 }
 
-/// Which stretch of time a moment belongs to.
-fn cell(seconds: f64, width: f64) -> f64 {
-    (seconds / width).floor()
+/// Whether two moments belong to one stretch of time; never where every sample stands alone.
+fn is_same_cell(one: f64, other: f64, width: f64) -> bool {
+    let cell = |seconds: f64| (seconds / width).floor();
+    width > 0.0 && (cell(one) - cell(other)).abs() < 0.5
 }
 
 #[cfg(test)]
@@ -233,8 +249,8 @@ mod tests {
     fn a_short_recording_keeps_every_sample() {
         let mut bins = Bins::default();
         hear(&mut bins, 0, 900, true);
-        assert_eq!((bins.bins.len(), bins.width), (900, 0.0));
-        assert!(bins.bins[0].fresh && !bins.bins[1].fresh);
+        assert_eq!((bins.list.len(), bins.width), (900, 0.0));
+        assert!(bins.list[0].fresh && !bins.list[1].fresh);
     }
 
     #[test]
@@ -243,24 +259,33 @@ mod tests {
         for piece in 0..50 {
             hear(&mut bins, piece * 2000, (piece + 1) * 2000, piece == 0);
         }
-        assert!(bins.bins.len() <= MOST && bins.bins.len() > MOST / 3, "{}", bins.bins.len());
+        assert!(bins.list.len() <= MOST && bins.list.len() > MOST / 3, "{}", bins.list.len());
         assert_eq!(bins.heard, 100_000);
-        assert_eq!(bins.bins.iter().map(|bin| bin.count).sum::<u64>(), 100_000);
-        let mean = bins.bins.iter().map(|bin| bin.mean * bin.count as f64).sum::<f64>() / 1e5;
+        assert_eq!(bins.list.iter().map(|bin| bin.count).sum::<u64>(), 100_000);
+        let mean = bins.list.iter().map(|bin| bin.mean * bin.count as f64).sum::<f64>() / 1e5;
         assert!((mean - (20.0 + 49.9995 + 0.1)).abs() < 1e-9, "{mean}");
-        let high = bins.bins.iter().map(|bin| bin.high).fold(0.0, f64::max);
+        let high = bins.list.iter().map(|bin| bin.high).fold(0.0, f64::max);
         assert!((high - (20.0 + 99.999 + 0.2)).abs() < 1e-9);
         // Two values 0.2 apart in turn have a standard deviation of 0.1; the trend adds a little.
-        let middle = bins.bins[bins.bins.len() / 2];
+        let middle = bins.list[bins.list.len() / 2];
         assert!((middle.deviation() - 0.1).abs() < 0.01, "{}", middle.deviation());
+    }
+
+    #[test]
+    fn a_sample_that_runs_back_in_time_is_left_out_and_one_at_the_same_time_is_averaged() {
+        let mut bins = Bins::default();
+        let (seconds, values) = ([0.0, 1.0, 1.0, 0.5, 2.0, -3.0], [20.0, 21.0, 23.0, 99.0, 24.0, 99.0]);
+        bins.hear(&Block { fresh: true, seconds: Some(&seconds), channels: &[&values] });
+        let means: Vec<f64> = bins.list.iter().map(|bin| bin.mean).collect();
+        assert_eq!((means, bins.backwards), (vec![20.0, 22.0, 24.0], 2));
     }
 
     #[test]
     fn empty_cells_are_no_temperatures() {
         let mut bins = Bins::default();
         bins.hear(&Block { fresh: true, seconds: Some(&[0.0, 1.0]), channels: &[&[f64::NAN, 21.0]] });
-        assert_eq!(bins.bins.len(), 1);
-        assert!(bins.bins[0].fresh);
+        assert_eq!(bins.list.len(), 1);
+        assert!(bins.list[0].fresh);
     }
 
     #[test]
@@ -268,6 +293,6 @@ mod tests {
         let mut bins = Bins::default();
         bins.begin(&Start { names: vec!["t".to_owned()], rate: 2.0, jitter: 0.0 });
         bins.hear(&Block { fresh: true, seconds: None, channels: &[&[20.0, 21.0, 22.0]] });
-        assert_eq!(bins.bins.last().map(|bin| bin.seconds), Some(1.0));
+        assert_eq!(bins.list.last().map(|bin| bin.seconds), Some(1.0));
     }
 }

@@ -142,7 +142,8 @@ fn line_over(moments: &[Moment]) -> Option<HalfHour> {
 
 /// The start of the first half hour over which a fitted line changes by less than 1 K, every reading
 /// within 1 K of that line (else a hump would count as level); in minutes. A machine that has not
-/// started yet has not settled.
+/// started yet has not settled, and a half hour in which the speed was changed shows a balance of two
+/// changes and no rest.
 pub(super) fn settled_at(worked: &Worked<'_>, minutes: Unit) -> Finding {
     let at = &worked.series.name;
     let level = worked.bench.kelvins(SETTLED);
@@ -154,8 +155,14 @@ pub(super) fn settled_at(worked: &Worked<'_>, minutes: Unit) -> Finding {
         .find(|stretch| stretch.speed.is_some_and(|speed| speed.value() > 0.0))
         .map_or(f64::NEG_INFINITY, |stretch| stretch.from);
     let begin = moments.partition_point(|moment| moment.seconds < runs_from);
+    let at_one_speed = |start: usize| {
+        let from = moments.get(start).map_or(0.0, |moment| moment.seconds);
+        let within = |border: f64| border > from + 1.0 && border < from + HALF_HOUR - 1.0;
+        !worked.bench.stretches.iter().any(|stretch| within(stretch.from))
+    };
     let hours: Vec<(usize, HalfHour)> = (begin..moments.len())
-        .map_while(|start| half_hour(moments, start).map(|hour| (start, hour)))
+        .filter(|start| at_one_speed(*start))
+        .filter_map(|start| half_hour(moments, start).map(|hour| (start, hour)))
         .collect();
     let first = |room: f64| {
         let fits = |hour: &HalfHour| {
@@ -214,7 +221,7 @@ fn not_settled(worked: &Worked<'_>, is_short: bool, minutes: Unit) -> Finding {
             lasting(worked.seconds())
         )
     } else if is_short {
-        "No half hour holds three readings without a gap.".to_owned()
+        "No half hour at one speed holds three readings without a gap.".to_owned()
     } else {
         made.bound = Some(BoundOn::AtLeast((end - HALF_HOUR) / 60.0));
         "No half hour changed by less than 1 K.".to_owned()
@@ -234,7 +241,8 @@ fn not_settled(worked: &Worked<'_>, is_short: bool, minutes: Unit) -> Finding {
 /// A change with its uncertainty and its sign.
 pub(super) fn said(value: f64, expanded: f64, unit: Unit) -> String {
     let sign = if value > 0.0 { "+" } else { "" };
-    if expanded > 0.0 {
+    // Readings on a line to the last bit leave a rounding error of nothing.
+    if expanded > 1e-9 * value.abs() {
         let rounded = round_with_uncertainty(value, expanded);
         return with_unit(&format!("{sign}{} ± {}", rounded.value, rounded.uncertainty), unit);
     }

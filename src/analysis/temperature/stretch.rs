@@ -111,12 +111,22 @@ impl<'a> Part<'a> {
 
     /// Refuses a curve that the readings do not support.
     fn believed(&self, fit: &Fit, widened: &Widened) -> Result<(), Refusal> {
-        if fit.course.rate <= 0.0 {
+        // One more number must earn its place: F = t² with 1 and n − 3 degrees of freedom.
+        let line = straight_line::fit(&self.x, &self.y).map_or(f64::INFINITY, |line| line.left);
+        let earns = |left: f64| {
+            (line - left) / (left / fit.dof).max(f64::MIN_POSITIVE)
+                > student::quantile(0.975, fit.dof).powi(2)
+        };
+        let tau = fit.time_constant();
+        let away = first_order::left_at(&self.x, &self.y, Initial::Free, -1.0 / self.span());
+        if fit.course.rate <= 0.0 || (tau > self.span() && away.is_some_and(earns)) {
             return refuse(
                 "The temperature changes ever faster, which no body does that settles at a constant speed.",
             );
         }
-        let tau = fit.time_constant();
+        if !earns(fit.left) {
+            return refuse("A straight line fits the readings as well: they show no bend.");
+        }
         let t = student::quantile(0.975, widened.dof);
         let half = t * fit.standard.rate * widened.factor;
         if tau > self.span() {
@@ -130,12 +140,6 @@ impl<'a> Part<'a> {
                 at_least: Some(1.0 / (fit.course.rate + half))
                     .filter(|least| least.is_finite() && *least > 0.0),
             });
-        }
-        let line = straight_line::fit(&self.x, &self.y).map_or(f64::INFINITY, |line| line.left);
-        // One more number must earn its place: F = t² with 1 and n − 3 degrees of freedom.
-        let earned = (line - fit.left) / (fit.left / fit.dof).max(f64::MIN_POSITIVE);
-        if earned <= student::quantile(0.975, fit.dof).powi(2) {
-            return refuse("A straight line fits the readings as well: they show no bend.");
         }
         if half >= fit.course.rate {
             return refuse("The interval of the time constant is wider than the time constant itself.");
