@@ -105,7 +105,8 @@ impl Account {
             text("samples", grouped(self.samples)),
             text("length", duration(self.seconds)),
             text("rate", with_hertz(self.rate)),
-            text("jitter", format!("{} %", significant(self.jitter * 100.0, 2))),
+            // Below this it is the rounding of the times, not theirs.
+            text("jitter", format!("{} %", significant((self.jitter * 1e5).round() / 1e3, 2))),
             text("gaps", grouped(self.gaps)),
         ];
         let clipped: u64 = self

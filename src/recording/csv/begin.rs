@@ -171,7 +171,13 @@ impl Sight<'_> {
             (false, true, _) => Some(b','),
             (false, false, Some((row, cell))) => {
                 let message = "a comma here may be decimal or stand between thousands";
-                self.say_at(row, cell, message, "1.234 or 1234?", "write decimal: \",\" beside 'file:', or decimal: \".\" where it stands between thousands");
+                self.say_at(
+                    row,
+                    cell,
+                    message,
+                    "1.234 or 1234?",
+                    "write decimal: \",\" beside 'file:', or export it without marks between thousands",
+                );
                 None
             }
             _ => Some(b'.'),

@@ -287,7 +287,7 @@ fn a_column_that_is_not_there_is_named_with_the_nearest() {
     );
     assert!(account.is_none());
     let said: Vec<_> = problems.iter().map(|one| (one.message.as_str(), one.help.as_str())).collect();
-    assert_eq!(said, [("visits/as-found/run.csv has no column 'accel_y'", "did you mean 'accel_x'?")]);
+    assert_eq!(said, [("'visits/as-found/run.csv' has no column 'accel_y'", "did you mean 'accel_x'?")]);
 }
 
 #[test]
