@@ -2,6 +2,8 @@
 //! general-purpose reference libraries. The source stands beside each check.
 #![allow(
     clippy::pedantic,
+    clippy::excessive_precision,
+    clippy::inconsistent_digit_grouping,
     clippy::approx_constant,
     clippy::print_stderr,
     clippy::redundant_clone,
