@@ -45,7 +45,7 @@ fn how(fields: &mut Fields, problems: &mut Problems) -> Option<How> {
         fields.one_of("encoding", &encodings, problems)
     });
     let separator = given(fields, "separator", problems, separator);
-    let decimal = given(fields, "decimal", problems, |fields, problems| decimal(fields, problems));
+    let decimal = given(fields, "decimal", problems, decimal);
     let skip = given(fields, "skip", problems, skip);
     let header = given(fields, "header", problems, |fields, problems| fields.truth("header", problems));
     let clock = given(fields, "clock", problems, |fields, problems| fields.truth("clock", problems));
