@@ -35,6 +35,7 @@ impl Judge {
     /// The judge of means that hide what was reached at one of the visits (a stalled run). Where the
     /// mean moved as what it hides did, it is better or worse all the more; else neither way of such a
     /// mean is better.
+    #[must_use]
     pub fn of(&self, before: &Finding, after: &Finding) -> Self {
         let rose = after.value > before.value;
         let agrees = match (before.reached, after.reached) {

@@ -17,7 +17,7 @@ use crate::session::{Better, Check, Problems, Session};
 use super::speed::speed_unit;
 use super::{Examined, Measure, Prepared, Sitting, What};
 use numbers::Work;
-use runs::{Cut, cuts_of, raw, size};
+use runs::{Cut, cuts_of, raw_tables, size};
 
 /// What `where` says for all stocks together.
 const ALL_CUTS: &str = "all cuts";
@@ -185,10 +185,9 @@ impl Prepared for Ready {
             findings.extend(work.findings());
             stocks.push(work.details());
         }
-        let raw = cuts.iter().map(|cut| raw(cut, self.units.speed)).collect();
         Some(Examined {
             findings,
-            raw,
+            raw: raw_tables(&cuts, self.units.speed),
             set_up: set_up(kerf, &cuts),
             details: Details::new(LoadDetails { stocks }),
             notes: Vec::new(),

@@ -214,7 +214,7 @@ fn one(
         "write what was measured, or strike it: {struck: 0, because: read too late}"
     };
     problems.push(
-        Problem::error(format!("'{name}' must be above zero"), reading.place.clone())
+        Problem::error(format!("'{name}' must be above zero"), reading.place)
             .expected("expected a number above zero")
             .help(help),
     );
@@ -237,11 +237,16 @@ fn faster_under_load(run: &Run, problems: &mut Problems) {
     }
 }
 
-/// The readings of a stock, a row a run. A unit that all lengths or all times were written with stands
-/// in the column's head.
-pub(super) fn raw(cut: &Cut, unit: Unit) -> RawTable {
-    let length = common_unit(cut.runs.iter().filter_map(|run| run.length.as_ref()));
-    let time = common_unit(cut.runs.iter().filter_map(|run| run.time.as_ref()));
+/// The readings of every stock, a row a run. A unit that all lengths or all times were written with
+/// stands in the column's head.
+pub(super) fn raw_tables(cuts: &[Cut], unit: Unit) -> Vec<RawTable> {
+    let runs = || cuts.iter().flat_map(|cut| &cut.runs);
+    let length = common_unit(runs().filter_map(|run| run.length.as_ref()));
+    let time = common_unit(runs().filter_map(|run| run.time.as_ref()));
+    cuts.iter().map(|cut| raw(cut, unit, length, time)).collect()
+}
+
+fn raw(cut: &Cut, unit: Unit, length: Option<&str>, time: Option<&str>) -> RawTable {
     let head = |name: &str, unit: Option<&str>| {
         unit.map_or_else(|| name.to_owned(), |unit| format!("{name}, {unit}"))
     };
