@@ -41,70 +41,62 @@ pub(super) fn at(layout: &Layout, index: usize) -> Found {
 
 /// The column that is meant; says where there is none, or more than one.
 pub(super) fn find(layout: &Layout, column: &Column, file: &str, problems: &mut Problems) -> Option<Found> {
-    match column {
-        Column::Numbered(number, place) => {
-            // A header may have numbers for names.
-            let typed = number.to_string();
-            let named: Vec<usize> = (0..layout.names.len())
-                .filter(|index| parts(&layout.names[*index]).0 == typed && *index + 1 != *number)
-                .collect();
-            if !named.is_empty() {
-                problems.push(
-                    Problem::error(format!("'{number}' is a column's number and another one's name"), place.clone())
-                        .expected("expected a column that can be one only")
-                        .help("write 'header: false' and 'skip:' with the lines above the rows, and count the columns from 1"),
-                );
-                return None;
-            }
-            if *number <= layout.width {
-                return Some(at(layout, number - 1));
-            }
-            problems.push(
-                Problem::error(format!("'{file}' has no column {number}"), place.clone())
-                    .expected(format!("expected a number from 1 to {}", layout.width))
-                    .help(known(layout)),
-            );
+    let found = match column {
+        Column::Numbered(number, place) => numbered(layout, *number, file).map_err(|said| (said, place)),
+        Column::Named(name, place) => named(layout, name, file).map_err(|said| (said, place)),
+    };
+    match found {
+        Ok(index) => Some(at(layout, index)),
+        Err(((message, expected, help), place)) => {
+            problems.push(Problem::error(message, place.clone()).expected(expected).help(help));
             None
         }
-        Column::Named(name, place) => {
-            let matches = matches(layout, name);
-            match matches.as_slice() {
-                [only] => Some(at(layout, *only)),
-                [] => {
-                    let names: Vec<&str> = layout
-                        .names
-                        .iter()
-                        .map(|header| parts(header).0)
-                        .filter(|name| !name.is_empty())
-                        .collect();
-                    let (message, help) = if names.is_empty() {
-                        (
-                            format!("'{file}' has no header, so no column '{name}'"),
-                            format!("write the column's number, from 1 to {}", layout.width),
-                        )
-                    } else {
-                        (format!("'{file}' has no column '{name}'"), did_you_mean(name, &names))
-                    };
-                    problems.push(
-                        Problem::error(message, place.clone())
-                            .expected("expected a column of the file")
-                            .help(help),
-                    );
-                    None
-                }
-                several => {
-                    let numbers: Vec<String> = several.iter().map(|index| (index + 1).to_string()).collect();
-                    problems.push(
-                        Problem::error(
-                            format!("'{file}' has {} columns '{name}'", several.len()),
-                            place.clone(),
-                        )
-                        .expected("expected one column")
-                        .help(format!("write its number: {}", numbers.join(" or "))),
-                    );
-                    None
-                }
-            }
+    }
+}
+
+/// What is wrong, what was expected and how to mend it.
+type Said = (String, String, String);
+
+fn numbered(layout: &Layout, number: usize, file: &str) -> Result<usize, Said> {
+    // A header may have numbers for names.
+    let typed = number.to_string();
+    let other = |(index, header): (usize, &String)| parts(header).0 == typed && index + 1 != number;
+    if layout.names.iter().enumerate().any(other) {
+        return Err((
+            format!("'{number}' is a column's number and another one's name"),
+            "expected a column that can be one only".to_owned(),
+            "write 'header: false' and 'skip:' with the lines above the rows, and count the columns from 1"
+                .to_owned(),
+        ));
+    }
+    if number <= layout.width {
+        return Ok(number - 1);
+    }
+    let expected = format!("expected a number from 1 to {}", layout.width);
+    Err((format!("'{file}' has no column {number}"), expected, known(layout)))
+}
+
+fn named(layout: &Layout, name: &str, file: &str) -> Result<usize, Said> {
+    match matches(layout, name).as_slice() {
+        [only] => Ok(*only),
+        [] => {
+            let names = layout.names.iter().map(|header| parts(header).0);
+            let names: Vec<&str> = names.filter(|name| !name.is_empty()).collect();
+            let (message, help) = if names.is_empty() {
+                (
+                    format!("'{file}' has no header, so no column '{name}'"),
+                    format!("write the column's number, from 1 to {}", layout.width),
+                )
+            } else {
+                (format!("'{file}' has no column '{name}'"), did_you_mean(name, &names))
+            };
+            Err((message, "expected a column of the file".to_owned(), help))
+        }
+        several => {
+            let numbers: Vec<String> = several.iter().map(|index| (index + 1).to_string()).collect();
+            let message = format!("'{file}' has {} columns '{name}'", several.len());
+            let help = format!("write its number: {}", numbers.join(" or "));
+            Err((message, "expected one column".to_owned(), help))
         }
     }
 }

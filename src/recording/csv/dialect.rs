@@ -178,6 +178,38 @@ fn longest(head: &[u8], list: &[Line], separator: Separator) -> Stretch {
     best
 }
 
+/// The first line that is a row like the others, or a damaged one above it.
+fn first_row(head: &[u8], list: &[Line], separator: Separator, stretch: &Stretch, how: &How) -> usize {
+    let mut scratch = Vec::new();
+    let is_row = |line: &Line| !is_no_row(&head[line.row.start..line.row.end], separator);
+    let mut found = |line: &Line| classes(head, line.row, separator, &mut scratch);
+    let mut like = |line: &Line| {
+        let classes = found(line);
+        stretch.admits(&classes) && holds_number(&classes)
+    };
+    let mut first = list.iter().position(|line| is_row(line) && like(line)).unwrap_or(0);
+    // Damaged rows belong to the rows: as many cells, and a number where there should be one.
+    while first > 0 && how.header != Some(true) {
+        let above = &list[first - 1];
+        if is_row(above) {
+            let classes = found(above);
+            let numbers = classes
+                .iter()
+                .zip(&stretch.classes)
+                .any(|(cell, column)| matches!(cell, Class::Number | Class::Time) && cell == column);
+            if classes.len() != stretch.classes.len() || !numbers {
+                break;
+            }
+        }
+        first -= 1;
+    }
+    // Where only comments and empty lines were passed, they stay above.
+    while first + 1 < list.len() && !is_row(&list[first]) {
+        first += 1;
+    }
+    first
+}
+
 impl Layout {
     /// What the beginning of a file shows, with what the session says of it.
     pub(super) fn of(head: &[u8], how: &How) -> Result<Self, Unclear> {
@@ -225,38 +257,8 @@ impl Layout {
 
     /// Finds the first row and the header above it.
     fn placed(head: &[u8], list: &[Line], separator: Separator, stretch: &Stretch, how: &How) -> Self {
-        let mut scratch = Vec::new();
         let is_row = |line: &Line| !is_no_row(&head[line.row.start..line.row.end], separator);
-        let mut found = |line: &Line| classes(head, line.row, separator, &mut scratch);
-        let mut first = list
-            .iter()
-            .position(|line| {
-                is_row(line) && {
-                    let c = found(line);
-                    stretch.admits(&c) && holds_number(&c)
-                }
-            })
-            .unwrap_or(0);
-        // Damaged rows above belong to the rows: as many cells, and a number where there should be one.
-        let header_given = how.header == Some(true);
-        while first > 0 && !header_given {
-            let above = &list[first - 1];
-            if is_row(above) {
-                let classes = found(above);
-                let numbers = classes
-                    .iter()
-                    .zip(&stretch.classes)
-                    .any(|(cell, column)| matches!(cell, Class::Number | Class::Time) && cell == column);
-                if classes.len() != stretch.classes.len() || !numbers {
-                    break;
-                }
-            }
-            first -= 1;
-        }
-        // Only comments and empty lines were passed: they stay above.
-        while first + 1 < list.len() && !is_row(&list[first]) {
-            first += 1;
-        }
+        let mut first = first_row(head, list, separator, stretch, how);
         let width = stretch.classes.len();
         let mut layout = Self {
             separator,

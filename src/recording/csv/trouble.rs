@@ -153,29 +153,28 @@ impl Wrong {
                 "expected one unit in the whole column".to_owned(),
                 "export the column in one unit".to_owned(),
             ),
-            Self::Time { column, format } => {
-                let wanted = match format {
-                    Format::Number(_) => "a number, as in the first row",
-                    Format::Elapsed => "minutes and seconds, 0:12.5, as in the first row",
-                    Format::OfDay => "a time of day, 14:30:05",
-                    Format::Date { zoned: true } => {
-                        "a date and time with its offset from UTC, as in the first row"
-                    }
-                    Format::Date { zoned: false } => "a date and time without an offset, as in the first row",
-                };
-                (
-                    format!("'{typed}' in {column} is not a time of this recording"),
-                    format!("expected {wanted}"),
-                    "if the rows begin further down, write 'skip:' and the number of lines above them"
-                        .to_owned(),
-                )
-            }
+            Self::Time { column, format } => (
+                format!("'{typed}' in {column} is not a time of this recording"),
+                format!("expected {}", wanted(*format)),
+                "if the rows begin further down, write 'skip:' and the number of lines above them".to_owned(),
+            ),
             Self::NotUtf8(byte) => (
                 format!("the file is not UTF-8 (byte 0x{byte:02X})"),
                 "no character in UTF-8".to_owned(),
                 "say how it is written: encoding: latin-1".to_owned(),
             ),
         }
+    }
+}
+
+/// What a time of a format looks like.
+fn wanted(format: Format) -> &'static str {
+    match format {
+        Format::Number(_) => "a number, as in the first row",
+        Format::Elapsed => "minutes and seconds, 0:12.5, as in the first row",
+        Format::OfDay => "a time of day, 14:30:05",
+        Format::Date { zoned: true } => "a date and time with its offset from UTC, as in the first row",
+        Format::Date { zoned: false } => "a date and time without an offset, as in the first row",
     }
 }
 
