@@ -77,7 +77,6 @@ def turning(saw, setting):
 
 # Vibration
 
-
 class Mode:
     """Something that rings: white noise in, its sway out, scaled to one RMS for noise of one RMS."""
 
@@ -455,17 +454,18 @@ def typed():
 def recordings():
     """(path below this folder, maker of its bytes) of every file."""
     head = "# accelerometer logger, +-4 g, 3200 Hz\n# x across, y up, z along the arbor\nt\tax\tay\taz"
-    for visit, saw, day in (("as-found", FOUND, datetime(2026, 3, 2, 17, 40)), ("as-left", LEFT, datetime(2026, 3, 24, 13, 5))):
+    for visit, saw in (("as-found", FOUND), ("as-left", LEFT)):
         home = f"arbor-bearings/visits/{visit}"
         yield f"{home}/v4000.csv", lambda v=visit, s=saw: logged(f"{v} v4000", s, 4000, 6400, 5.0, "t,ax,ay,az")
         yield f"{home}/v3450.csv", lambda v=visit, s=saw: logged(f"{v} v3450", s, 3450, 3200, 4.0, head, "\t")
         yield f"{home}/v2000.csv", lambda v=visit, s=saw: logged(f"{v} v2000", s, 2000, 3200, 4.0, "", timed=False)
-        yield f"{home}/phone-4000.csv", lambda v=visit, s=saw, d=day: telephoned(f"{v} phone-4000", s, 4000, d)
-        yield (f"{home}/phone-2000.csv",
-               lambda v=visit, s=saw, d=day: telephoned(f"{v} phone-2000", s, 2000, d - timedelta(minutes=6)))
         yield f"{home}/idle-4000.wav", lambda v=visit, s=saw: idling(f"{v} idle-4000", s, 4000, 5.0)
         yield f"{home}/tone.wav", lambda v=visit: tone(f"{v} tone")
         yield f"{home}/warm-up.csv", {"as-found": log_found, "as-left": log_left}[visit]
+    for setting, start in ((2000, datetime(2026, 3, 2, 17, 34)), (4000, datetime(2026, 3, 2, 17, 40))):
+        name = f"phone-{setting}"
+        yield (f"arbor-bearings/visits/as-found/{name}.csv",
+               lambda n=name, s=setting, t=start: telephoned(f"as-found {n}", FOUND, s, t))
     yield "old-saw/visits/baseline/v3450.csv", lambda: logged("old-saw v3450", OLD, 3450, 3200, 4.0, head, "\t")
 
 
@@ -492,7 +492,7 @@ def main(arguments):
             print(f"{session}/visits/{visit}/visit.yaml does not carry:\n{block}")
             missing += 1
     if not missing:
-        print(f"# {total} bytes" if not arguments else f"every recording ({total} bytes) and typed reading is the model's")
+        print(f"every recording ({total} bytes) and typed reading is the model's" if arguments else f"# {total} bytes")
     return 1 if missing else 0
 
 

@@ -15,6 +15,9 @@ mod common;
 #[path = "analysis/load_and_speed.rs"]
 mod load_and_speed;
 
+#[path = "analysis/vibration.rs"]
+mod vibration;
+
 use asfound::findings::{Change, CheckChanges, Conclusion, Findings, Verdict};
 
 use common::{Made, close, found, run_out_session};

@@ -32,11 +32,19 @@ impl Judge {
         }
     }
 
-    /// The judge of means that hide what was reached at one of the visits (a stalled run): neither
-    /// way of such a mean is better.
+    /// The judge of means that hide what was reached at one of the visits (a stalled run). Where the
+    /// mean moved as what it hides did, it is better or worse all the more; else neither way of such a
+    /// mean is better.
+    #[must_use]
     pub fn of(&self, before: &Finding, after: &Finding) -> Self {
-        let better = self.better.filter(|_| before.reached.or(after.reached).is_none());
-        Self { better, ..self.clone() }
+        let rose = after.value > before.value;
+        let agrees = match (before.reached, after.reached) {
+            (None, None) => true,
+            (Some(_), None) => self.better == Some(Better::Lower) && !rose,
+            (None, Some(_)) => self.better == Some(Better::Lower) && rose,
+            (Some(_), Some(_)) => false,
+        };
+        Self { better: self.better.filter(|_| agrees), ..self.clone() }
     }
 
     /// The first conclusion that holds.
@@ -93,10 +101,13 @@ impl Judge {
         change.before_expanded = before.expanded().map(|e| e.expanded * factor);
         change.p = p_of(second - first, standard, found.dof);
         if before.reached.or(after.reached).is_some() {
-            change.notes.push(
+            let undecided = self.better.is_some() && self.of(before, after).better.is_none();
+            change.notes.push(if undecided {
                 "The means leave out what was reached at worst, so neither better nor worse is said of them."
-                    .to_owned(),
-            );
+                    .to_owned()
+            } else {
+                "The means leave out what was reached at worst, which moved the same way.".to_owned()
+            });
         }
         if after.at_floor() && before.at_floor() {
             change
@@ -135,7 +146,8 @@ impl Judge {
 
     fn change(&self, before: &Finding, after: &Finding, first: f64, second: f64, found: Interval) -> Change {
         let kind = after.unit.kind();
-        let ratio_scale = kind != crate::quantity::Kind::Level
+        // A share of a share would only confuse; a level and a temperature have no zero to share from.
+        let ratio_scale = !matches!(kind, crate::quantity::Kind::Level | crate::quantity::Kind::Ratio)
             && (kind != crate::quantity::Kind::Temperature || after.difference);
         Change {
             check: self.check.clone(),

@@ -160,7 +160,7 @@ impl<'a> Task<'a, '_> {
             changes.extend(of_one_kind(
                 &judge,
                 what.name,
-                (what.name == own.main).then(|| measure.all_places()),
+                measure.all_places().filter(|_| what.name == own.main),
                 &before.3,
                 &after.3,
             ));

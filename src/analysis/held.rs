@@ -50,12 +50,10 @@ pub(super) fn hold(finding: &mut Finding, limit: LimitOn) {
         finding.limit = Some(limit);
         return;
     }
-    hold_measured(finding, &limit);
-    if let Some(reached) = finding.reached {
-        let beyond = verdict::verdict(reached, 0.0, &limit);
-        if beyond != Verdict::Within {
-            finding.verdict = beyond;
-        }
+    let reached = finding.reached.map(|reached| verdict::verdict(reached, 0.0, &limit));
+    match reached.filter(|reached| *reached != Verdict::Within) {
+        Some(beyond) => finding.verdict = beyond,
+        None => hold_measured(finding, &limit),
     }
     finding.limit = Some(limit);
 }
@@ -72,7 +70,7 @@ fn hold_measured(finding: &mut Finding, limit: &LimitOn) {
             ));
         }
         if finding.verdict == Verdict::TooCloseToCall {
-            let odds = verdict::conformance_probability(value, expanded.standard, limit);
+            let odds = verdict::keeps(value, expanded, limit);
             finding.notes.push(format!(
                 "The probability that the true value keeps the limit is {:.0} % (JCGM 106).",
                 odds * 100.0

@@ -110,8 +110,9 @@ pub trait Measure: Send + Sync {
     /// a check says itself applies to its main number.
     fn better(&self) -> Option<Better>;
 
-    /// What `where` says for all places together.
-    fn all_places(&self) -> &'static str;
+    /// What `where` says for all places together; none where they are unlike, so that a mean over them
+    /// would say nothing.
+    fn all_places(&self) -> Option<&'static str>;
 
     /// Reads a check's own fields; every mistake in them goes to `problems`.
     fn prepare(&self, session: &Session, check: &Check, problems: &mut Problems)
@@ -312,6 +313,7 @@ fn examine(
         problems.extend(own);
         visits.extend(found);
     }
+    let main = if check.limit.is_none() { main_found(*measure, main, &visits) } else { main };
     Some(CheckFindings {
         check: check.id.clone(),
         title: check.title.clone(),
@@ -323,6 +325,17 @@ fn examine(
         patterns: Vec::new(),
         legend: Vec::new(),
     })
+}
+
+/// The main finding, or, where no visit has it (a meter gave other figures), the measure's first that one has.
+fn main_found(measure: &dyn Measure, main: What, visits: &[VisitFindings]) -> What {
+    let has = |what: &What| visits.iter().flat_map(|visit| &visit.findings).any(|f| f.what == what.name);
+    if has(&main) {
+        return main;
+    }
+    let tells = |what: &&What| has(what) && what.direction != Direction::Neither;
+    let whats = measure.whats();
+    whats.iter().find(tells).or(whats.iter().find(|what| has(what))).copied().unwrap_or(main)
 }
 
 /// The unit of the main finding: a limit may have made another than the measure's first the main one.

@@ -34,8 +34,8 @@ impl Measure for RepeatedNumber {
         None
     }
 
-    fn all_places(&self) -> &'static str {
-        "all readings"
+    fn all_places(&self) -> Option<&'static str> {
+        None
     }
 
     fn prepare(

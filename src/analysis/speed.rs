@@ -47,8 +47,8 @@ impl Measure for SetSpeed {
         Some(Better::Nearer)
     }
 
-    fn all_places(&self) -> &'static str {
-        "all speeds"
+    fn all_places(&self) -> Option<&'static str> {
+        Some("all speeds")
     }
 
     fn prepare(&self, _: &Session, check: &Check, problems: &mut Problems) -> Option<Box<dyn Prepared>> {

@@ -1,7 +1,7 @@
 //! A value held against a limit (JCGM 106:2012; ISO 14253-1:2017).
 
-use super::student::normal_cdf;
-use crate::findings::{LimitOn, Verdict};
+use super::student::{self, normal_cdf};
+use crate::findings::{Expanded, LimitOn, Verdict};
 
 /// `within` where the value and its expanded uncertainty are on the good side, `over` or `under`
 /// where they are beyond it, else `too close to call`. A value whose uncertainty just reaches the
@@ -28,6 +28,20 @@ pub fn conformance_probability(value: f64, standard: f64, limit: &LimitOn) -> f6
         Some(bound) => f64::from(u8::from(value <= bound)),
     };
     (below(limit.at_most, 1.0) - below(limit.at_least, 0.0)).clamp(0.0, 1.0)
+}
+
+/// The same where the standard uncertainty has few degrees of freedom: Student's t in place of the
+/// normal distribution (JCGM 101:2008, 6.4.9.4, scaled and shifted t).
+pub fn keeps(value: f64, found: Expanded, limit: &LimitOn) -> f64 {
+    if !found.dof.is_finite() || found.standard <= 0.0 {
+        return conformance_probability(value, found.standard, limit);
+    }
+    let below = |bound: f64| {
+        let t = (bound - value) / found.standard;
+        let beyond = student::two_sided(t, found.dof) / 2.0;
+        if t < 0.0 { beyond } else { 1.0 - beyond }
+    };
+    (limit.at_most.map_or(1.0, below) - limit.at_least.map_or(0.0, below)).clamp(0.0, 1.0)
 }
 
 /// Limit to expanded uncertainty: of a range, half its width. Below 4 the instrument is coarse for

@@ -41,6 +41,7 @@ pub mod style;
 pub mod summary;
 pub(crate) mod text;
 mod ticks;
+pub mod trace;
 pub mod unrolled;
 
 #[cfg(test)]

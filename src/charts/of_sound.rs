@@ -175,6 +175,8 @@ fn spectra(session: &Session, check: &CheckFindings, widths: Widths) -> Result<O
     if places.is_empty() {
         return Ok(None);
     }
+    let told = places.iter().max_by(|a, b| loudest(check, a).total_cmp(&loudest(check, b)));
+    let told = told.cloned().unwrap_or_default();
     let mut said = Vec::new();
     let mut plots = Vec::new();
     for at in &places {
@@ -188,7 +190,7 @@ fn spectra(session: &Session, check: &CheckFindings, widths: Widths) -> Result<O
             let of = |index: i32| levels.bands.iter().find(|band| band.index == index);
             let values = (low..=high).map(|index| of(index).map_or(f64::NAN, |band| band.value)).collect();
             spectra.push(Spectrum { visit: visit(session, found), levels: values });
-            if at == &places[0] {
+            if *at == told {
                 said.extend(levels.loudest_band().map(|band| {
                     format!("around {} {}", bands::name(band.index), sentences::when(session, found))
                 }));
@@ -203,7 +205,7 @@ fn spectra(session: &Session, check: &CheckFindings, widths: Widths) -> Result<O
         names: (low..=high).map(short_name).collect(),
         plots,
     };
-    let place = if places[0].is_empty() { String::new() } else { format!(" at {}", places[0]) };
+    let place = if told.is_empty() { String::new() } else { format!(" at {told}") };
     let rest = match left_out {
         0 => String::new(),
         more => format!(" {more} quieter settings are not drawn."),

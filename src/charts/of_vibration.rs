@@ -5,10 +5,11 @@ use super::ChartError;
 use super::exhibit::{Draw, Exhibit, Measure, Widths, main_limit, measured, visit};
 use super::settings::{Along, Found, SettingPoint, Settings, SettingsVisit};
 use super::spectra::{Mark, Spectra, SpectrumVisit};
+use super::trace::{Trace, TracedVisit};
 use crate::analysis::signal::Spectrum;
 use crate::analysis::vibration::{Shake, VibrationDetails};
 use crate::findings::{CheckFindings, VisitFindings, sentences};
-use crate::quantity::{Quantity, Unit, parse_quantity, significant};
+use crate::quantity::{Quantity, Unit, parse_quantity, significant, with_unit};
 use crate::session::Session;
 
 /// The exhibits of a vibration check.
@@ -19,6 +20,7 @@ fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<
     let shakes = telling(check);
     exhibits.extend(spectrum(session, check, &shakes, widths)?);
     exhibits.extend(envelope(session, &shakes, widths)?);
+    exhibits.extend(trace(session, &shakes, widths)?);
     exhibits.extend(speeds(session, check, widths)?);
     Ok(exhibits)
 }
@@ -183,7 +185,7 @@ fn envelope(
                 Some((what, ratio)) => {
                     let part = what.replace('_', " ");
                     format!(
-                        "the {part}'s line stands {} times above its surroundings {when}",
+                        "the {part}'s line stands at {} times its surroundings {when}",
                         significant(ratio, 2)
                     )
                 }
@@ -198,6 +200,51 @@ fn envelope(
         caption: "The spectrum of the envelope of the most impulsive band: how often the bearing rings. Marked is where \
                   a mark on its outer race, inner race, a ball or the cage would repeat; a line counts as seen \
                   from three times its surroundings."
+            .to_owned(),
+        measure: Measure::Text,
+    }))
+}
+
+/// The recordings of the axis that shook most, as they were taken.
+fn trace(
+    session: &Session,
+    shakes: &[(&VisitFindings, &Shake)],
+    widths: Widths,
+) -> Result<Option<Exhibit>, ChartError> {
+    let Some((first, shake)) = shakes.first() else { return Ok(None) };
+    let Some(details) = first.details.of::<VibrationDetails>() else { return Ok(None) };
+    let most = shake.traces.iter().max_by(|a, b| a.rms.total_cmp(&b.rms));
+    let Some(axis) = most.filter(|axis| !axis.outline.is_empty()) else { return Ok(None) };
+    let unit = details.acceleration;
+    let same = |shake: &'_ Shake| shake.traces.iter().position(|trace| trace.name == axis.name);
+    let with: Vec<(&VisitFindings, &Shake, usize)> =
+        shakes.iter().filter_map(|(found, shake)| Some((*found, *shake, same(shake)?))).collect();
+    let peak = |shake: &Shake, at: usize| with_unit(&significant(shake.traces[at].peak, 3), unit);
+    let chart = Trace {
+        width_pt: widths.text,
+        name: format!("Acceleration, {}", axis.name),
+        unit: unit.symbol().to_owned(),
+        visits: with
+            .iter()
+            .map(|(found, shake, at)| TracedVisit {
+                visit: visit(session, found),
+                text: format!("peak {}", peak(shake, *at)),
+                outline: shake.traces[*at].outline.clone(),
+                struck: shake.struck.clone(),
+            })
+            .collect(),
+        range: None,
+    };
+    let each: Vec<String> = with
+        .iter()
+        .map(|(found, shake, at)| format!("{} {}", peak(shake, *at), sentences::when(session, found)))
+        .collect();
+    Ok(Some(Exhibit {
+        name: "trace",
+        svg: chart.draw()?,
+        title: format!("At {}, {} reached {} from its mean.", shake.at, axis.name, each.join(", ")),
+        caption: "The recording of the axis that shook most, its mean taken off: the smallest and the largest sample in \
+                  each column, the visits on one scale."
             .to_owned(),
         measure: Measure::Text,
     }))
@@ -233,7 +280,7 @@ fn speeds(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Op
     Ok(Some(Exhibit {
         name: "speeds",
         svg: chart.draw()?,
-        title: format!("It shook most at {at}: {}.", each.join(", ")),
+        title: format!("Over the speeds, it shook most at {at}: {}.", each.join(", ")),
         caption: "All axes together at each speed, with the uncertainty. Lines join what one visit found."
             .to_owned(),
         measure: Measure::Text,
@@ -245,7 +292,9 @@ fn main_name(what: &str) -> &str {
         "velocity_rms" => "Velocity, RMS in the band",
         "acceleration_rms" => "Acceleration, RMS",
         "acceleration_peak" => "Acceleration, peak",
-        _ => "Value",
+        "acceleration_mean" => "Acceleration, mean as the meter gave it",
+        "acceleration_max" => "Acceleration, largest as the meter gave it",
+        _ => "As found",
     }
 }
 

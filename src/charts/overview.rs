@@ -11,7 +11,7 @@ use crate::session::Session;
 const MOST_ROWS: usize = 8;
 
 /// More rows than this would not leave the chart on the first page.
-const MOST_DRAWN: usize = 18;
+const MOST_DRAWN: usize = 11;
 
 /// The places of each check that the first page speaks of: all where they fit, else the
 /// telling one and one that stands worse in the end.

@@ -5,11 +5,14 @@ pub(super) mod curves;
 mod extremes;
 mod settings;
 mod spectra;
+mod traces;
 
 pub(super) use self::bands::bands;
 use self::extremes::{extremes, summary_of_forty};
 pub(super) use self::settings::{settings, stocks};
 pub(super) use self::spectra::spectra;
+pub(super) use self::traces::trace;
+use self::traces::traces;
 use super::repeats::{RepeatedVisit, Repeats};
 use super::round::{Round, RoundVisit};
 use super::spindle::{OffsetAndTilt, Spindle, SpindleVisit, Station};
@@ -315,5 +318,6 @@ pub(super) fn all() -> Vec<(&'static str, Result<Svg, ChartError>)> {
     settings::extremes(&mut all);
     bands::extremes(&mut all);
     spectra::extremes(&mut all);
+    traces(&mut all);
     all
 }

@@ -187,12 +187,16 @@ impl Settings {
         Scale { low: near - 12.0 * per_point, high: far + 12.0 * per_point, from: area.left, to: area.right }
     }
 
-    /// The smallest distance of two settings on the page, in points.
+    /// The smallest distance of two settings of one visit on the page, in points. Those of two visits
+    /// may all but coincide and are one setting.
     fn pitch(&self, frame: &Frame) -> f64 {
-        let mut places: Vec<f64> = self.points().map(|point| frame.x.at(point.at)).collect();
-        places.sort_by(f64::total_cmp);
-        let gaps = places.windows(2).map(|pair| pair[1] - pair[0]).filter(|gap| *gap > 0.2);
-        gaps.fold(frame.area.width(), f64::min)
+        let smallest = |visit: &SettingsVisit| {
+            let mut places: Vec<f64> = visit.points.iter().map(|point| frame.x.at(point.at)).collect();
+            places.sort_by(f64::total_cmp);
+            let gaps = places.windows(2).map(|pair| pair[1] - pair[0]).filter(|gap| *gap > 0.2);
+            gaps.fold(frame.area.width(), f64::min)
+        };
+        self.visits.iter().map(smallest).fold(frame.area.width(), f64::min)
     }
 
     fn draw_plot(&self, canvas: &mut Canvas, frame: &mut Frame, values: &Values) {
@@ -206,12 +210,16 @@ impl Settings {
         let step = (0.7 * pitch / count).min(widest);
         let size = (0.42 * pitch / count.min(3.0)).clamp(1.1, MARK);
         let per_point = (frame.x.high - frame.x.low) / frame.area.width();
+        // The single readings stand a little left of their mark, which would hide them.
+        let left = (0.3 * pitch / count).min(4.6) * per_point;
         let mut words = Vec::new();
         for (index, visit) in self.visits.iter().enumerate() {
             let aside = (index as f64 - (count - 1.0) / 2.0) * step * per_point;
             self.join(canvas, frame, visit, aside);
             for point in &visit.points {
-                draw_point(canvas, frame, visit, point, (point.at + aside, size), &mut words);
+                let x = point.at + aside;
+                draw_readings(canvas, frame, visit, point, x - left);
+                words.extend(draw_found(canvas, frame, visit, point, (x, size)));
             }
         }
         frame.say_beyond(canvas);
@@ -326,36 +334,41 @@ impl Settings {
     }
 }
 
-/// One setting of one visit: its readings, its whisker and its mark, or the arrow of its bound, whose
-/// words are kept for later.
-fn draw_point(
+/// The single readings of one setting.
+fn draw_readings(
     canvas: &mut Canvas,
     frame: &mut Frame,
     visit: &SettingsVisit,
     point: &SettingPoint,
-    (x, size): (f64, f64),
-    words: &mut Vec<(f64, f64, String)>,
+    x: f64,
 ) {
     let state = visit.visit.state;
     for reading in point.readings.iter().filter(|reading| reading.value.is_finite()) {
         if reading.struck {
             frame.cross(canvas, (x, reading.value), state);
         } else {
-            frame.dot(canvas, (x, reading.value), state.colour().tint(150), 0.9);
+            frame.dot(canvas, (x, reading.value), state.colour().tint(190), 0.9);
         }
     }
-    match &point.found {
-        Some(Found::Value(measured)) => {
+}
+
+/// The whisker and the mark of one setting, or the arrow of its bound, whose words are for later.
+fn draw_found(
+    canvas: &mut Canvas,
+    frame: &mut Frame,
+    visit: &SettingsVisit,
+    point: &SettingPoint,
+    (x, size): (f64, f64),
+) -> Option<(f64, f64, String)> {
+    let state = visit.visit.state;
+    match point.found.as_ref()? {
+        Found::Value(measured) => {
             frame.whisker(canvas, (x, measured.value), measured.half(), state.colour());
             frame.mark(canvas, (x, measured.value), state, size);
+            None
         }
-        Some(Found::AtMost(bound, said)) => {
-            words.extend(arrow(canvas, frame, (x, *bound), 1.0, state.colour(), said));
-        }
-        Some(Found::AtLeast(bound, said)) => {
-            words.extend(arrow(canvas, frame, (x, *bound), -1.0, state.colour(), said));
-        }
-        None => {}
+        Found::AtMost(bound, said) => arrow(canvas, frame, (x, *bound), 1.0, state.colour(), said),
+        Found::AtLeast(bound, said) => arrow(canvas, frame, (x, *bound), -1.0, state.colour(), said),
     }
 }
 

@@ -80,7 +80,7 @@ impl Spectra {
             canvas.words(0.0, baseline, line, Type::new(TEXT, INK));
         }
         let rows = self.mark_rows(left, right);
-        let depth = rows.iter().map(|(_, row)| row + 1).max().unwrap_or(0) as f64;
+        let depth = f64::from(rows.iter().map(|(_, row)| row + 1).max().unwrap_or(0));
         let mut top = leading * head.len() as f64 + 3.0 + depth * SMALL * text::LEADING;
         let marks_top = leading * head.len() as f64 + 3.0;
         let first_plot = top + HEAD;
@@ -262,7 +262,7 @@ impl Spectra {
         for (frequency, size) in self.shown(visit) {
             let (place, value) = ((frequency / per_column).floor(), exponent(size));
             column = match column {
-                Some((own, at, least, most)) if own == place => {
+                Some((own, at, least, most)) if (own - place).abs() < 0.5 => {
                     Some((own, at, least.min(value), most.max(value)))
                 }
                 other => {

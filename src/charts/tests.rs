@@ -5,6 +5,7 @@ mod drawn;
 mod embedded;
 mod settings;
 mod spectra;
+mod traced;
 
 use proptest::prelude::*;
 

@@ -6,7 +6,7 @@ use std::path::Path;
 use unicode_width::UnicodeWidthStr;
 
 use super::{Outcome, read_and_analyse, show};
-use crate::findings::{CheckFindings, Findings, sentences};
+use crate::findings::{BoundOn, CheckFindings, Findings, sentences};
 use crate::quantity::{round_with_uncertainty, significant};
 use crate::session::{Problems, Session};
 
@@ -71,7 +71,10 @@ fn table(session: &Session, check: &CheckFindings) -> String {
         for finding in visit.findings.iter().filter(|finding| !finding.aside) {
             let (value, expanded) = match (finding.value, finding.expanded()) {
                 (None, _) => {
-                    let bound = finding.bound.map(|bound| sentences::bound_words(bound, finding.unit));
+                    let bound = finding.bound.map(|bound| match bound {
+                        BoundOn::AtMost(value) => format!("≤ {}", significant(value, 3)),
+                        BoundOn::AtLeast(value) => format!("≥ {}", significant(value, 3)),
+                    });
                     (bound.unwrap_or_else(|| "–".to_owned()), String::new())
                 }
                 (Some(value), None) => (significant(value, 4), String::new()),

@@ -206,7 +206,9 @@ pub fn of_change(change: &Change) -> String {
         let text = number(value);
         if value > 0.0 { format!("+{text}") } else { text }
     };
-    let percent = change.percent.map_or_else(String::new, |percent| {
+    // A share of a share would be taken for it.
+    let percent = change.percent.filter(|_| change.unit.symbol() != "%");
+    let percent = percent.map_or_else(String::new, |percent| {
         format!(", {} %", crate::quantity::fixed(percent, crate::quantity::Decimals(0)))
     });
     format!(
@@ -249,13 +251,24 @@ pub fn fairness(check: &CheckChanges) -> Vec<String> {
     says
 }
 
-/// The changes of one check in a comparison that a summary speaks of: over all places where there
-/// are several, else the one.
+/// The change of one check in a comparison that a summary speaks of: that of the place which speaks
+/// for the check, else of the first that both sides have.
 pub fn telling_change<'a>(findings: &Findings, check: &'a CheckChanges) -> Option<&'a Change> {
-    let main = findings.check(&check.check)?.main;
-    let mut mains = check.changes.iter().filter(|change| change.what == main && !change.aside);
-    let first = mains.next()?;
-    Some(mains.next_back().unwrap_or(first))
+    let own = findings.check(&check.check)?;
+    let telling = telling_place(own);
+    let mains = || {
+        check
+            .changes
+            .iter()
+            .filter(|change| change.what == own.main && !change.aside && !change.over_all_places)
+    };
+    mains().find(|change| Some(change.at.as_str()) == telling).or_else(|| mains().next())
+}
+
+/// The change of a check over all places together, where there are several.
+pub fn overall_change<'a>(findings: &Findings, check: &'a CheckChanges) -> Option<&'a Change> {
+    let own = findings.check(&check.check)?;
+    check.changes.iter().find(|change| change.what == own.main && change.over_all_places)
 }
 
 /// A comparison, a line a check: what changed, and whether it was like for like. The other
@@ -266,7 +279,11 @@ pub fn of_comparison(session: &Session, findings: &Findings, comparison: &Compar
         let title = session.check_title(&check.check);
         let Some(change) = telling_change(findings, check) else { continue };
         let at = if change.at.is_empty() { String::new() } else { format!(", {}", change.at) };
-        let mut line = format!("{title}{at}: {}: {}.", of_change(change), conclusion_words(change));
+        let mut line = format!("{title}{at}: {}: {}", of_change(change), conclusion_words(change));
+        if let Some(all) = overall_change(findings, check) {
+            let _ = write!(line, "; {}: {}: {}", all.at, of_change(all), conclusion_words(all));
+        }
+        line.push('.');
         if !check.like_for_like {
             let _ = write!(line, " {}", deciding(check));
         }

@@ -140,6 +140,8 @@ static TABLE: &[Definition] = &[
     unit("arcmin", &["′"], Kind::Angle, std::f64::consts::PI / 10_800.0),
     unit("arcsec", &[], Kind::Angle, std::f64::consts::PI / 648_000.0),
     unit("s", &["sec", "second", "seconds"], Kind::Time, 1.0),
+    unit("ms", &["msec", "millisecond", "milliseconds"], Kind::Time, 1e-3),
+    unit("µs", &["us", "μs", "microsecond", "microseconds"], Kind::Time, 1e-6),
     unit("min", &["minute", "minutes"], Kind::Time, 60.0),
     unit("h", &["hour", "hours", "hr"], Kind::Time, 3600.0),
     unit("days", &["day", "d"], Kind::Time, 86_400.0),

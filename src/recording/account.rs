@@ -1,5 +1,7 @@
 //! Keeps the account of a recording while it is heard, and cuts it into blocks that go on evenly.
 
+#![expect(clippy::float_cmp, reason = "clipped, stuck and repeated samples are exactly equal")]
+
 use super::outline::{Outline, Times};
 use super::{Account, Block, ChannelAccount, Listener, Start, Stretch};
 
@@ -238,7 +240,7 @@ impl<'a> Keeper<'a> {
             return false;
         };
         let limit = GAP * self.usual;
-        let fits = |interval: f64| (interval > 0.0) & (interval <= limit);
+        let fits = |interval: f64| interval > 0.0 && interval <= limit;
         let mut all = fits(first - last);
         let mut sums = [first - last - self.usual, 0.0, 0.0, 0.0];
         let mut squares = [sums[0] * sums[0], 0.0, 0.0, 0.0];

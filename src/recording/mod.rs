@@ -9,6 +9,8 @@ mod csv;
 mod named;
 mod notes;
 mod outline;
+#[cfg(test)]
+mod tests;
 mod wav;
 
 use std::path::PathBuf;
@@ -98,7 +100,7 @@ pub struct Request {
 pub struct Start {
     /// Names of the channels.
     pub names: Vec<String>,
-    /// Samples a second: the one given, or the inverse of the median interval of the first rows.
+    /// Samples a second: the one given, or the inverse of the mean interval of the first rows (gaps left out).
     pub rate: f64,
     /// The standard deviation of the first rows' intervals over their mean.
     pub jitter: f64,
@@ -182,6 +184,11 @@ pub struct ChannelAccount {
 }
 
 impl Recording {
+    /// The file's own name, without the folders it lies in.
+    pub fn file_name(&self) -> &str {
+        self.name.rsplit('/').next().unwrap_or(&self.name)
+    }
+
     /// Hears the recording to its end. `None` where something is wrong with it, which is said with the
     /// file's own line and column; what the listener heard until then is of no use.
     pub fn listen(

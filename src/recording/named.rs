@@ -45,25 +45,18 @@ fn how(fields: &mut Fields, problems: &mut Problems) -> Option<How> {
         fields.one_of("encoding", &encodings, problems)
     });
     let separator = given(fields, "separator", problems, separator);
-    let decimals = [(".", '.'), (",", ',')];
-    let decimal =
-        given(fields, "decimal", problems, |fields, problems| fields.one_of("decimal", &decimals, problems));
+    let decimal = given(fields, "decimal", problems, |fields, problems| decimal(fields, problems));
     let skip = given(fields, "skip", problems, skip);
     let header = given(fields, "header", problems, |fields, problems| fields.truth("header", problems));
     let clock = given(fields, "clock", problems, |fields, problems| fields.truth("clock", problems));
-    let how = How {
+    Some(How {
         encoding: encoding.ok()?.flatten().map(str::to_owned),
         separator: separator.ok()?,
         decimal: decimal.ok()?,
         skip: skip.ok()?,
         header: header.ok()?,
         clock: clock.ok()?,
-    };
-    if let (Some(','), Some(',')) = (how.separator, how.decimal) {
-        // Allowed where the numbers stand in quotes; the cells will tell.
-        return Some(how);
-    }
-    Some(how)
+    })
 }
 
 fn given<T>(
@@ -96,6 +89,24 @@ fn separator(fields: &mut Fields, problems: &mut Problems) -> Option<char> {
             Problem::error(format!("'separator' cannot be '{text}'"), fields.at(&node))
                 .expected("expected what stands between two cells")
                 .help("write one of: separator: \",\"  \";\"  \"|\"  tab  space"),
+        );
+    }
+    found
+}
+
+fn decimal(fields: &mut Fields, problems: &mut Problems) -> Option<char> {
+    let node = fields.get("decimal")?;
+    let text = fields.text_of(&node, "'decimal'", problems)?;
+    let found = match text.as_str() {
+        "." => Some('.'),
+        "," => Some(','),
+        _ => None,
+    };
+    if found.is_none() {
+        problems.push(
+            Problem::error(format!("'decimal' cannot be '{text}'"), fields.at(&node))
+                .expected("expected a point or a comma")
+                .help("write decimal: \".\" or decimal: \",\""),
         );
     }
     found

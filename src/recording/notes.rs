@@ -89,14 +89,13 @@ impl Account {
         channel.clipped > 2 && channel.changes * 2 > self.samples
     }
 
-    /// Whether a channel stood at one value for longer than a second and 50 samples, and much longer than
-    /// it does by itself, while it moves elsewhere or others do.
+    /// Whether a channel stood at one value for longer than a second and 50 samples though it moves with
+    /// nearly every sample elsewhere, or others do. One whose steps are coarse stands still by itself.
     pub fn is_stuck(&self, channel: &ChannelAccount) -> bool {
         let run = channel.longest_still.0;
-        let usual = self.samples as f64 / (channel.changes + 1) as f64;
-        let long = run > 50 && run as f64 > self.rate && (run as f64 > 20.0 * usual || channel.changes == 0);
-        let moves = channel.changes > 0 || self.channels.iter().any(|other| other.changes > 0);
-        long && moves
+        let moves = |channel: &ChannelAccount, samples: u64| samples > 0 && channel.changes * 2 >= samples;
+        let still = channel.changes == 0 && self.channels.iter().any(|other| moves(other, self.samples));
+        run > 50 && run as f64 > self.rate && (still || moves(channel, self.samples.saturating_sub(run)))
     }
 
     /// The figures of the recording, each with its name.
@@ -106,7 +105,8 @@ impl Account {
             text("samples", grouped(self.samples)),
             text("length", duration(self.seconds)),
             text("rate", with_hertz(self.rate)),
-            text("jitter", format!("{} %", significant(self.jitter * 100.0, 2))),
+            // Below this it is the rounding of the times, not theirs.
+            text("jitter", format!("{} %", significant((self.jitter * 1e5).round() / 1e3, 2))),
             text("gaps", grouped(self.gaps)),
         ];
         let clipped: u64 = self
@@ -124,6 +124,7 @@ impl Account {
     }
 
     /// One row of a table of recordings: the file, then the figures that all recordings have.
+    #[expect(clippy::missing_panics_doc, reason = "the table of units does not change")]
     pub fn table(&self, at: &str, recording: &Recording) -> RawTable {
         let facts: Vec<(String, String)> =
             self.facts().into_iter().filter(|(name, _)| name != "bits").collect();
@@ -133,7 +134,7 @@ impl Account {
         RawTable {
             at: at.to_owned(),
             columns: std::iter::once("file".to_owned()).chain(heads).collect(),
-            rows: vec![(recording.name.clone(), cells.collect())],
+            rows: vec![(recording.file_name().to_owned(), cells.collect())],
             unit: plain,
         }
     }
@@ -147,7 +148,7 @@ fn grouped(count: u64) -> String {
     }
     let mut text = String::new();
     for (index, digit) in digits.chars().enumerate() {
-        if index > 0 && (digits.len() - index) % 3 == 0 {
+        if index > 0 && (digits.len() - index).is_multiple_of(3) {
             text.push('\u{a0}');
         }
         text.push(digit);

@@ -139,6 +139,8 @@ pub(super) fn extremes(values: &[f64]) -> (f64, f64) {
 
 #[cfg(test)]
 mod tests {
+    #![expect(clippy::float_cmp, reason = "the numbers come back as they were written")]
+
     use super::*;
 
     #[test]

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::fields::{Fields, key_place};
 use super::problem::{Place, Problem, Problems, SourceFile};
 use super::tree::Node;
-use crate::quantity::{Quantity, parse_quantity};
+use crate::quantity::{Quantity, parse_number, parse_quantity};
 
 /// One setting and what was written for it.
 #[derive(Clone, Debug)]
@@ -36,10 +36,12 @@ pub fn settings_of(
         let quantity = match parse_quantity(&entry.key, &[], None) {
             Ok(quantity) => quantity,
             Err(wrong) => {
+                let bare = parse_number(&entry.key).is_ok();
+                let help = if bare { format!("write for example: {} rpm", entry.key) } else { wrong.help };
                 problems.push(
                     Problem::error(format!("the setting '{}': {}", entry.key, wrong.message), place)
                         .expected("expected a setting with its unit, such as 3450 rpm")
-                        .help(wrong.help),
+                        .help(help),
                 );
                 whole = false;
                 continue;

@@ -35,7 +35,7 @@ fn a_stalled_run_is_counted_is_in_no_mean_and_breaks_the_limit() {
     assert_eq!((stalled.value, stalled.n), (Some(1.0), 4));
     let differs = &findings.comparisons[0].checks[0].differs;
     assert!(
-        differs.iter().any(|d| d.condition == "stalled runs, oak" && d.before == "1 of 4"),
+        differs.iter().any(|d| d.condition == "stalled runs" && d.before == "oak, 1 of 4"),
         "{differs:?}"
     );
 }

@@ -377,6 +377,7 @@ fn arbor() -> CheckSection {
             ),
             text("It repeats from turn to turn within 0.2\u{a0}thou: this gives no sign of a loose bearing."),
         ],
+        more_notes: Vec::new(),
         notes: vec![text(
             "The limit is 1.3 times the uncertainty. The instrument is coarse for this limit; four to one is common practice.",
         )],
@@ -465,6 +466,7 @@ fn coast() -> CheckSection {
         }],
         patterns: Vec::new(),
         notes: Vec::new(),
+        more_notes: Vec::new(),
         cautions: vec![text(
             "Keep clear of the blade until it has stopped; guards on, eye and ear protection.",
         )],

@@ -1,7 +1,7 @@
 //! Decisions against a limit: JCGM 106:2012 and ISO 14253-1.
 
-use asfound::analysis::verdict::{conformance_probability, test_uncertainty_ratio, verdict};
-use asfound::findings::{LimitOn, Verdict};
+use asfound::analysis::verdict::{conformance_probability, keeps, test_uncertainty_ratio, verdict};
+use asfound::findings::{Expanded, LimitOn, Verdict};
 use serde_json::Value;
 
 use crate::common::published;
@@ -21,6 +21,25 @@ fn the_probability_of_conformity_is_that_of_jcgm_106() {
         let wanted = number("p").unwrap();
         assert!((found - wanted).abs() < 1e-9, "{found} is not {wanted}");
     }
+}
+
+#[test]
+fn few_degrees_of_freedom_leave_more_room_for_both_sides() {
+    // Closed forms of Student's t: one degree of freedom is Cauchy's, 1/2 + atan(t)/π; two,
+    // 1/2 + t/(2√(2 + t²)) (Abramowitz and Stegun, 26.7.3 and 26.7.4).
+    let found = |dof: f64| Expanded { standard: 0.5, dof, k: 1.0, expanded: 0.5 };
+    let most = limit(None, Some(1.0));
+    for t in [-3.0f64, -1.0, 0.0, 0.4, 2.0] {
+        let value = 1.0 - 0.5 * t;
+        let one = 0.5 + t.atan() / std::f64::consts::PI;
+        assert!((keeps(value, found(1.0), &most) - one).abs() < 1e-12);
+        let two = 0.5 + t / (2.0 * (2.0 + t * t).sqrt());
+        assert!((keeps(value, found(2.0), &most) - two).abs() < 1e-12);
+        let normal = conformance_probability(value, 0.5, &most);
+        assert_eq!(keeps(value, found(f64::INFINITY), &most), normal);
+    }
+    let range = limit(Some(0.5), Some(1.5));
+    assert!((keeps(1.0, found(1.0), &range) - 0.5).abs() < 1e-12);
 }
 
 #[test]

@@ -82,9 +82,10 @@ fn the_digital_filters_keep_to_the_table_up_to_20_khz() {
 #[test]
 fn sines_through_the_meter_come_out_as_the_table_says() {
     for (hertz, a, c) in table_3() {
-        // Whole periods, so that the mean square of the sine itself is one half.
-        let periods = (3.0 * hertz).round();
-        let samples = sine(hertz, 1.0, 48_000.0, periods / hertz);
+        // Whole periods, so that the mean square of the sine itself is one half; from a crest, where
+        // a sudden beginning makes no sound of its own (it would drown 10 Hz under A, 70 dB down).
+        let count = ((3.0 * hertz).round() / hertz * 48_000.0) as usize;
+        let samples: Vec<f64> = (0..count).map(|n| (TAU * hertz * n as f64 / 48_000.0).cos()).collect();
         for (weighting, printed) in [(Weighting::A, a), (Weighting::C, c)] {
             let level = decibels(heard(weighting, 48_000.0, &samples).mean_square / 0.5);
             assert!((level - printed).abs() < 0.1, "{weighting:?} at {hertz} Hz: {level}, not {printed}");
@@ -194,7 +195,7 @@ fn background_corrections_are_those_of_the_formula_and_of_the_printed_table() {
     let computed = [
         (3.0, 3.020_624_399_283_003_7),
         (4.0, 2.204_808_305_419_085_5),
-        (6.0, 1.256_277_574_918_150_8),
+        (6.0, 1.256_275_774_918_150_8),
         (10.0, 0.457_574_905_606_751_2),
         (15.0, 0.139_554_338_820_558_45),
     ];
@@ -316,4 +317,44 @@ fn the_scatter_is_propagated_from_the_energies() {
     let scatter = finding.budget.components.iter().find(|part| part.name.contains("Scatter")).unwrap();
     close(scatter.contribution, 0.639_317_969_798_127_7, 1e-12);
     assert_eq!(scatter.dof, 3.0);
+}
+
+/// A WAV file of 16 bits.
+fn wav(path: &std::path::Path, samples: &[f64]) {
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: 48_000,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut writer = hound::WavWriter::create(path, spec).unwrap();
+    for sample in samples {
+        writer.write_sample((sample * 32_767.0).round() as i16).unwrap();
+    }
+    writer.finalize().unwrap();
+}
+
+#[test]
+fn one_pascal_in_a_wav_file_is_94_decibels_through_the_whole_program() {
+    let recorded = "{file: idle.wav, calibration: {file: tone.wav, level: 114 dB}}";
+    for unit in ["dBA", "dBC", "dBZ", "dB"] {
+        let made = session(
+            unit,
+            &format!("3450 rpm: {recorded}"),
+            "3450 rpm: {file: idle.wav, calibration: {file: tone.wav, level: 114 dB}, background: {file: off.wav}}",
+        );
+        for visit in ["a", "b"] {
+            let folder = made.folder.path().join("visits").join(visit);
+            // 0.05 of full scale at 94 dB, ten times as much at 114 dB; the background 10 dB lower.
+            wav(&folder.join("idle.wav"), &sine(1000.0, 0.05, 48_000.0, 6.0));
+            wav(&folder.join("tone.wav"), &sine(1000.0, 0.5, 48_000.0, 5.0));
+            wav(&folder.join("off.wav"), &sine(1000.0, 0.05 / 10f64.sqrt(), 48_000.0, 5.0));
+        }
+        let (_, findings) = made.analysed();
+        let plain = found(&findings, "c", "a", "3450 rpm", "level");
+        assert!((plain.value.unwrap() - 94.0).abs() < 0.01, "{unit}: {plain:?}");
+        // 94 dB over 84 dB: 0.4576 dB is the background's.
+        let cleared = found(&findings, "c", "b", "3450 rpm", "level");
+        assert!((cleared.value.unwrap() - 93.542_425).abs() < 0.01, "{unit}: {cleared:?}");
+    }
 }

@@ -17,7 +17,7 @@ use crate::session::{Better, Check, Problems, Session};
 use super::speed::speed_unit;
 use super::{Examined, Measure, Prepared, Sitting, What};
 use numbers::Work;
-use runs::{Cut, cuts_of, raw, size};
+use runs::{Cut, cuts_of, raw_tables, size};
 
 /// What `where` says for all stocks together.
 const ALL_CUTS: &str = "all cuts";
@@ -68,8 +68,8 @@ impl Measure for Load {
         Some(Better::Lower)
     }
 
-    fn all_places(&self) -> &'static str {
-        ALL_CUTS
+    fn all_places(&self) -> Option<&'static str> {
+        Some(ALL_CUTS)
     }
 
     fn prepare(
@@ -185,10 +185,9 @@ impl Prepared for Ready {
             findings.extend(work.findings());
             stocks.push(work.details());
         }
-        let raw = cuts.iter().map(|cut| raw(cut, self.units.speed)).collect();
         Some(Examined {
             findings,
-            raw,
+            raw: raw_tables(&cuts, self.units.speed),
             set_up: set_up(kerf, &cuts),
             details: Details::new(LoadDetails { stocks }),
             notes: Vec::new(),
@@ -196,19 +195,28 @@ impl Prepared for Ready {
     }
 }
 
-/// What must be the same for two visits to be compared fairly: kerf, depths, and that as many runs
-/// stalled, since the means are of those that did not.
+/// What must be the same for two visits to be compared fairly: kerf, depth, and that no run stalled
+/// at one of them alone, since the means are of those that did not.
 fn set_up(kerf: Option<Quantity>, cuts: &[Cut]) -> Vec<(String, String)> {
     let mut list = Vec::new();
     if let Some(kerf) = kerf {
         list.push(("kerf".to_owned(), kerf.to_string()));
     }
-    for cut in cuts {
-        if let Some(depth) = cut.depth {
-            list.push((format!("depth, {}", cut.stock), depth.to_string()));
-        }
-        let (stalled, made) = numbers::counts(cut);
-        list.push((format!("stalled runs, {}", cut.stock), format!("{stalled} of {made}")));
+    let depths: Vec<(&str, String)> =
+        cuts.iter().filter_map(|cut| Some((cut.stock.as_str(), cut.depth?.to_string()))).collect();
+    if let Some((_, first)) = depths.first() {
+        let same = depths.iter().all(|(_, depth)| depth == first);
+        let each = depths.iter().map(|(stock, depth)| format!("{stock} {depth}"));
+        let words = if same { first.clone() } else { each.collect::<Vec<_>>().join(", ") };
+        list.push(("depth of cut".to_owned(), words));
     }
+    let stalled: Vec<String> = cuts
+        .iter()
+        .map(|cut| (cut, numbers::counts(cut)))
+        .filter(|(_, (stalled, _))| *stalled > 0)
+        .map(|(cut, (stalled, made))| format!("{}, {stalled} of {made}", cut.stock))
+        .collect();
+    let words = if stalled.is_empty() { "none".to_owned() } else { stalled.join("; ") };
+    list.push(("stalled runs".to_owned(), words));
     list
 }

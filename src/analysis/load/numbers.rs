@@ -128,7 +128,6 @@ impl<'a> Work<'a> {
         found.counted = true;
         found.n = made;
         found.struck = self.cut.runs.len() - made;
-        found.notes.push(format!("Of {made} runs."));
         found
     }
 

@@ -165,23 +165,24 @@ fn plain_run(mut fields: Fields, bare: Option<Unit>, problems: &mut Problems) ->
     let length = one(&mut fields, "length", &[Kind::Length], None, problems);
     let time = one(&mut fields, "time", &[Kind::Time], None, problems);
     let place = fields.place();
+    let (has_loaded, has_unloaded) = (fields.get("loaded").is_some(), fields.get("unloaded").is_some());
     let mut wrong = |message: &str, expected: &str, help: &str| {
         problems.push(Problem::error(message, place.clone()).expected(expected).help(help));
     };
-    if stalled && fields.written("loaded") {
+    if stalled && has_loaded {
         wrong(
             "a run that stalled has no loaded speed",
             "expected 'loaded' or 'stalled: true', not both",
             "a stalled run lost all its speed; if it went on, take 'stalled' out",
         );
-    } else if !stalled && !fields.written("loaded") {
+    } else if !stalled && !has_loaded {
         wrong(
             "a run has no 'loaded'",
             "expected the speed under load, or 'stalled: true'",
             "write for example: {unloaded: 3455, loaded: 3010} or {unloaded: 3452, stalled: true}",
         );
     }
-    if !stalled && !fields.written("unloaded") {
+    if !stalled && !has_unloaded {
         wrong(
             "a run has no 'unloaded'",
             "expected the speed before the cut",
@@ -213,7 +214,7 @@ fn one(
         "write what was measured, or strike it: {struck: 0, because: read too late}"
     };
     problems.push(
-        Problem::error(format!("'{name}' must be above zero"), reading.place.clone())
+        Problem::error(format!("'{name}' must be above zero"), reading.place)
             .expected("expected a number above zero")
             .help(help),
     );
@@ -236,25 +237,55 @@ fn faster_under_load(run: &Run, problems: &mut Problems) {
     }
 }
 
-/// The readings of a stock, a row a run.
-pub(super) fn raw(cut: &Cut, unit: Unit) -> RawTable {
-    let columns = ["Run", "Unloaded", "Loaded", "Length", "Time"];
+/// The readings of every stock, a row a run. A unit that all lengths or all times were written with
+/// stands in the column's head.
+pub(super) fn raw_tables(cuts: &[Cut], unit: Unit) -> Vec<RawTable> {
+    let runs = || cuts.iter().flat_map(|cut| &cut.runs);
+    let length = common_unit(runs().filter_map(|run| run.length.as_ref()));
+    let time = common_unit(runs().filter_map(|run| run.time.as_ref()));
+    cuts.iter().map(|cut| raw(cut, unit, length, time)).collect()
+}
+
+fn raw(cut: &Cut, unit: Unit, length: Option<&str>, time: Option<&str>) -> RawTable {
+    let head = |name: &str, unit: Option<&str>| {
+        unit.map_or_else(|| name.to_owned(), |unit| format!("{name}, {unit}"))
+    };
     let rows = cut.runs.iter().zip(1..).map(|(run, number): (&Run, usize)| {
-        let cell = |reading: Option<&Reading>| Cell {
-            text: reading.map_or_else(|| "–".to_owned(), |reading| reading.text.clone()),
-            struck: reading.and_then(|reading| reading.struck.clone()).or_else(|| run.struck.clone()),
+        let cell = |reading: Option<&Reading>, unit: Option<&str>| {
+            let text = reading.map_or("–", |reading| reading.text.as_str());
+            let bare = unit.and_then(|unit| text.strip_suffix(unit)).map_or(text, str::trim_end);
+            let struck = reading.and_then(|reading| reading.struck.clone()).or_else(|| run.struck.clone());
+            Cell { text: bare.to_owned(), struck }
         };
-        let mut loaded = cell(run.loaded.as_ref());
+        let mut loaded = cell(run.loaded.as_ref(), None);
         if run.stalled {
             "stalled".clone_into(&mut loaded.text);
         }
-        let cells = [cell(run.unloaded.as_ref()), loaded, cell(run.length.as_ref()), cell(run.time.as_ref())];
+        let cells = [
+            cell(run.unloaded.as_ref(), None),
+            loaded,
+            cell(run.length.as_ref(), length),
+            cell(run.time.as_ref(), time),
+        ];
         (number.to_string(), cells.to_vec())
     });
     RawTable {
         at: cut.stock.clone(),
-        columns: columns.map(str::to_owned).to_vec(),
+        columns: vec![
+            "Run".to_owned(),
+            "Unloaded".to_owned(),
+            "Loaded".to_owned(),
+            head("Length", length),
+            head("Time", time),
+        ],
         rows: rows.collect(),
         unit,
     }
+}
+
+/// The unit that all of the readings were written with, where it is one.
+fn common_unit<'a>(mut readings: impl Iterator<Item = &'a Reading>) -> Option<&'a str> {
+    let unit_of = |reading: &'a Reading| reading.text.split_once(' ').map(|(_, unit)| unit.trim());
+    let first = unit_of(readings.next()?)?;
+    readings.all(|reading| unit_of(reading) == Some(first)).then_some(first)
 }

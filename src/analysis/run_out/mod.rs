@@ -88,8 +88,8 @@ impl Measure for RunOut {
         Some(Better::Lower)
     }
 
-    fn all_places(&self) -> &'static str {
-        "all stations"
+    fn all_places(&self) -> Option<&'static str> {
+        Some("all stations")
     }
 
     fn prepare(

@@ -149,17 +149,17 @@ impl Vectors {
 
 /// Whether every sample is a number.
 pub(super) fn all_finite(samples: &[f64]) -> bool {
-    // x − x is 0 for numbers and NaN for all else.
+    // 0·x is 0 for numbers and NaN for all else.
     sum_of_nothing(samples) == 0.0
 }
 
 fn sum_of_nothing(samples: &[f64]) -> f64 {
     let mut lanes = [0.0; 8];
     let blocks = samples.chunks_exact(8);
-    let rest: f64 = blocks.remainder().iter().map(|value| value - value).sum();
+    let rest: f64 = blocks.remainder().iter().map(|value| 0.0 * value).sum();
     for block in blocks {
         for (lane, value) in lanes.iter_mut().zip(block) {
-            *lane += value - value;
+            *lane += 0.0 * value;
         }
     }
     sum(&lanes) + rest

@@ -104,10 +104,8 @@ impl Spectrum {
     /// The spectrum of the samples times a factor.
     #[must_use]
     pub fn times(mut self, factor: f64) -> Self {
-        if factor != 1.0 {
-            for value in self.density.iter_mut().chain(&mut self.deviation) {
-                *value *= factor * factor;
-            }
+        for value in self.density.iter_mut().chain(&mut self.deviation) {
+            *value *= factor * factor;
         }
         self
     }

@@ -37,7 +37,7 @@ pub struct Tracks {
     rate: f64,
     opening: Option<Opening>,
     even: Option<Even>,
-    tracks: Vec<Track>,
+    each: Vec<Track>,
     vectors: Vectors,
     combined: Scatter,
     left_out: u64,
@@ -190,7 +190,7 @@ impl Tracks {
             rate: 0.0,
             opening: Some(Opening::default()),
             even: None,
-            tracks: Vec::new(),
+            each: Vec::new(),
             vectors: Vectors::about(&[]),
             combined: Scatter::default(),
             left_out: 0,
@@ -201,7 +201,7 @@ impl Tracks {
     /// The end of the recording. `None` where not one sample was heard.
     pub fn finish(mut self) -> Option<Heard> {
         self.open();
-        if self.heard == 0 || self.tracks.is_empty() {
+        if self.heard == 0 || self.each.is_empty() {
             return None;
         }
         Some(Heard {
@@ -209,7 +209,7 @@ impl Tracks {
             rate: self.rate,
             left_out: self.left_out,
             samples: self.heard,
-            tracks: self.tracks,
+            tracks: self.each,
             vectors: self.vectors,
             combined: self.combined,
         })
@@ -234,7 +234,7 @@ impl Tracks {
             .collect();
         self.vectors = Vectors::about(&means);
         let pieces = self.wish.pieces.then(Pieces::new);
-        self.tracks = means
+        self.each = means
             .iter()
             .map(|mean| {
                 let mut welch = Welch::new(length, Window::Hann, true);
@@ -262,21 +262,21 @@ impl Tracks {
     fn take(&mut self, fresh: bool, seconds: Option<&[f64]>, channels: &[&[f64]]) {
         self.heard += channels.first().map_or(0, |channel| channel.len()) as u64;
         if fresh {
-            self.tracks.iter_mut().for_each(|track| track.buffer.clear());
+            self.each.iter_mut().for_each(|track| track.buffer.clear());
         }
         if let Some(even) = &mut self.even {
             if fresh {
                 even.fresh();
             }
             let mut buffers: Vec<Vec<f64>> =
-                self.tracks.iter_mut().map(|track| std::mem::take(&mut track.buffer)).collect();
+                self.each.iter_mut().map(|track| std::mem::take(&mut track.buffer)).collect();
             even.hear(seconds.unwrap_or(&[]), channels, &mut buffers);
-            for (track, buffer) in self.tracks.iter_mut().zip(buffers) {
+            for (track, buffer) in self.each.iter_mut().zip(buffers) {
                 track.buffer = buffer;
             }
         }
         let uneven = self.even.is_some();
-        let (tracks, vectors) = (&mut self.tracks, &mut self.vectors);
+        let (tracks, vectors) = (&mut self.each, &mut self.vectors);
         let each = |(track, channel): (&mut Track, &&[f64])| {
             track.hear_level(channel);
             if !uneven {
@@ -288,7 +288,7 @@ impl Tracks {
             || tracks.par_iter_mut().zip(channels).for_each(each),
             || {
                 if channels.len() > 1 {
-                    vectors.hear(channels)
+                    vectors.hear(channels);
                 }
             },
         );
@@ -297,17 +297,17 @@ impl Tracks {
 
     /// Takes the stretches' mean squares out of the tracks, which all had the same number of them.
     fn gather(&mut self) {
-        let count = self.tracks.iter().map(|track| track.due.len()).min().unwrap_or(0);
+        let count = self.each.iter().map(|track| track.due.len()).min().unwrap_or(0);
         for index in 0..count {
             let mut all = Weighed::default();
-            for track in &mut self.tracks {
+            for track in &mut self.each {
                 let one = track.due[index];
                 track.scatter.hear(one);
                 all = Weighed { plain: all.plain + one.plain, weighed: all.weighed + one.weighed };
             }
             self.combined.hear(all);
         }
-        self.tracks.iter_mut().for_each(|track| track.due.clear());
+        self.each.iter_mut().for_each(|track| track.due.clear());
     }
 
     /// A run of rows that are all numbers, held or worked on.

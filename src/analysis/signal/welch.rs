@@ -39,7 +39,10 @@ pub struct Welch {
 
 impl std::fmt::Debug for Welch {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Welch").field("length", &self.length).field("stretches", &self.stretches).finish()
+        f.debug_struct("Welch")
+            .field("length", &self.length)
+            .field("stretches", &self.stretches)
+            .finish_non_exhaustive()
     }
 }
 

@@ -47,7 +47,7 @@ pub fn name(index: i32) -> String {
         let number: f64 = NAMES[place].parse().unwrap_or(1.0);
         let plain = number * 10f64.powi(tens);
         // 315 and 3.15, but 31.5 and 12.5.
-        if plain >= 100.0 { format!("{plain:.0}") } else { format!("{:.1}", plain).replace(".0", "") }
+        if plain >= 100.0 { format!("{plain:.0}") } else { format!("{plain:.1}").replace(".0", "") }
     };
     match decade {
         -2 => format!("{} Hz", shifted(1)),
@@ -181,6 +181,7 @@ impl Spectrum {
 mod tests {
     use super::*;
 
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few seconds of samples")]
     fn sine(hertz: f64, rate: f64, seconds: f64) -> Vec<f64> {
         let count = (rate * seconds) as usize;
         (0..count).map(|n| (2.0 * PI * hertz * n as f64 / rate).sin()).collect()

@@ -43,11 +43,14 @@ pub fn note(at: &str, level: f64) -> Option<String> {
     };
     Some(format!(
         "For information: at {} dBA{place} NIOSH's recommended exposure limit {niosh}; OSHA's permissible \
-         limit {osha}. A level at one place is not an exposure, and for compliance a licensed or \
-         certified hygienist measures.",
+         limit {osha}.",
         crate::quantity::fixed(level, crate::quantity::Decimals(0))
     ))
 }
+
+/// What goes with every such note.
+pub const CAUTION: &str = "A level at one place, read for a moment, is not an exposure; for compliance a \
+                           licensed or certified hygienist measures.";
 
 /// A time in the words of a table: `2 h`, `25 min`, `40 s`.
 fn duration(minutes: f64) -> String {

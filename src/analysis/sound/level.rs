@@ -59,7 +59,7 @@ pub struct Averaged {
 /// The energy average of readings (corrected, in the check's unit).
 ///
 /// Its uncertainty is propagated to first order from the energies: ∂L/∂Lᵢ is the share of the
-/// energy that reading i holds, so u = (10/ln 10)·s_E/(Ē·√n). The display step is not divided by √n.
+/// energy that reading i holds, so `u = (10/ln 10)·s_E/(Ē·√n)`. The display step is not divided by √n.
 pub fn average(levels: &[f64], shown: &Shown) -> Averaged {
     let level = mean(levels);
     let n = levels.len();
@@ -112,7 +112,7 @@ pub struct Cleared {
 }
 
 /// Takes the background off a level. `common` are the parts that a meter brings to both readings
-/// alike (its accuracy, its calibration): with L = 10 lg(10^(L'/10) − 10^(L_b/10)) the sensitivities
+/// alike (its accuracy, its calibration): with `L = 10 lg(10^(L'/10) − 10^(L_b/10))` the sensitivities
 /// 1/(1 − q) and −q/(1 − q), q = 10^(−ΔL/10), add up to one, so they count once.
 pub fn clear(level: &Averaged, background: Option<&Averaged>, common: &[Component]) -> Cleared {
     let plain = || combine(level.parts.iter().chain(common).cloned().collect());

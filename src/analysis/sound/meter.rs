@@ -374,6 +374,7 @@ struct Still {
 }
 
 impl Still {
+    #[expect(clippy::float_cmp, reason = "one and the same value is meant")]
     fn hear(&mut self, samples: &[f64]) {
         let (mut last, mut run, mut longest) = (self.last.unwrap_or(f64::NAN), self.run, self.longest);
         for sample in samples {

@@ -72,8 +72,8 @@ impl Measure for Sound {
         Some(Better::Lower)
     }
 
-    fn all_places(&self) -> &'static str {
-        "all speeds"
+    fn all_places(&self) -> Option<&'static str> {
+        Some("all speeds")
     }
 
     fn prepare(
@@ -254,7 +254,10 @@ impl Ready {
                 .iter()
                 .filter_map(|finding| Some((finding, finding.value?)))
                 .max_by(|(_, a), (_, b)| a.total_cmp(b));
-            notes.extend(loudest.and_then(|(finding, level)| exposure::note(&finding.at, level)));
+            let said = loudest.and_then(|(finding, level)| exposure::note(&finding.at, level));
+            if let Some(said) = said {
+                notes.extend([said, exposure::CAUTION.to_owned()]);
+            }
         }
         notes
     }

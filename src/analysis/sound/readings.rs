@@ -107,7 +107,7 @@ impl Reader<'_, '_> {
                         taken
                     })
                 }
-                _ => self.levels(&setting.node, "the readings").map(|level| Taken {
+                _ => self.levels(&setting.node, "the list of readings").map(|level| Taken {
                     at: setting.at,
                     setting: Some(setting.quantity),
                     level: Source::Read(level),
@@ -123,6 +123,9 @@ impl Reader<'_, '_> {
     fn spot(&mut self, fields: &mut Fields, at: String, setting: Option<Quantity>) -> Option<Taken> {
         if fields.written("file") {
             if let Some(node) = fields.get("readings") {
+                for asked in ["file", "channel", "time", "time_unit", "rate", "calibration", "background"] {
+                    fields.get(asked);
+                }
                 self.problems.push(
                     Problem::error("both 'file' and 'readings' are given", fields.at(&node))
                         .expected("expected one of them")
@@ -207,12 +210,15 @@ impl Reader<'_, '_> {
         for reading in &read {
             if let Err(mismatch) = reading.quantity.to(self.unit) {
                 self.problems.push(
-                    Problem::error(format!("{what} do not fit: {mismatch}"), reading.place.clone())
-                        .expected(format!("expected levels in {}", self.unit))
-                        .help(
-                            "levels of different weightings do not convert; make a check of its own for \
+                    Problem::error(
+                        format!("a level of another weighting: {mismatch}"),
+                        reading.place.clone(),
+                    )
+                    .expected(format!("expected levels in {}", self.unit))
+                    .help(
+                        "levels of different weightings do not convert; make a check of its own for \
                              each",
-                        ),
+                    ),
                 );
                 whole = false;
             }
@@ -220,7 +226,7 @@ impl Reader<'_, '_> {
         }
         if read.iter().all(|reading| !reading.counts()) {
             self.problems.push(
-                Problem::error(format!("{what} are all struck"), place_of(&self.source, node))
+                Problem::error(format!("{what}: every reading is struck"), place_of(&self.source, node))
                     .expected("expected at least one reading that counts")
                     .help("take them out of this visit, or measure again"),
             );

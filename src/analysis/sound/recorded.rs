@@ -23,6 +23,8 @@ const PURE: f64 = 0.5;
 const CLEAN: f64 = 0.9;
 /// The most that a tone may wander, in decibels.
 const MOST_WANDER: f64 = 0.5;
+/// A tone that scatters by less, in decibels, is as good as still.
+const LEAST_SCATTER: f64 = 0.001;
 /// The recording's own noise within this of the level spoils it (as a background does).
 const OVER_NOISE: f64 = 3.0;
 /// Less than this above it is said.
@@ -110,13 +112,19 @@ pub(super) fn hear(recorded: &Recorded, unit: Unit, shown: &Shown, problems: &mu
         return None;
     };
     one_channel(&recorded.sound, heard.channels, problems)?;
-    Some(given(&recorded.sound.recording.name, &heard, &account, weighting, calibrated))
+    Some(given(file_name(&recorded.sound), &heard, &account, weighting, calibrated))
 }
 
 fn listen(track: &Track, listener: &mut dyn Listener, problems: &mut Problems) -> Option<Account> {
     let channels: Vec<Column> = track.channel.iter().cloned().collect();
     let request = Request { time: track.time.clone(), channels };
     track.recording.listen(&request, listener, problems)
+}
+
+/// The file without its folders: the visit is known.
+fn file_name(track: &Track) -> &str {
+    let name = &track.recording.name;
+    name.rsplit('/').next().unwrap_or(name)
 }
 
 /// Several channels are several microphones; which one is not to be guessed.
@@ -146,7 +154,7 @@ pub(super) struct Calibrated {
 fn calibrate(calibration: &Calibration, shown: &Shown, problems: &mut Problems) -> Option<Calibrated> {
     let mut ear = ToneEar::new();
     let account = listen(&calibration.tone, &mut ear, problems)?;
-    let name = &calibration.tone.recording.name;
+    let name = file_name(&calibration.tone);
     let Some(tone) = ear.finish() else {
         return Some(refused(format!("{name} is too short or too silent for a calibration tone.")));
     };
@@ -209,7 +217,10 @@ pub(super) fn of_tone(
     let unweighted = level.value() - Weighting::of(level.unit()).decibels(tone.frequency);
     let (deviation, frames) = tone.scatter;
     let spread = Repeatability { deviation, dof: frames as f64 - 1.0 };
-    let mut common = vec![repeatability_line("Unsteadiness of the calibration tone", spread, deviation)];
+    let mut common = Vec::new();
+    if deviation > LEAST_SCATTER {
+        common.push(repeatability_line("Unsteadiness of the calibration tone", spread, deviation));
+    }
     if let Some(half) = accuracy {
         common.push(Component {
             name: "Accuracy stated for the calibrator".to_owned(),

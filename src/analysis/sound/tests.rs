@@ -13,6 +13,7 @@ use super::weighting::Weighting;
 
 const RATE: f64 = 48_000.0;
 
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few seconds of samples")]
 fn sine(hertz: f64, size: f64, seconds: f64) -> Vec<f64> {
     (0..(RATE * seconds) as usize).map(|n| size * (TAU * hertz * n as f64 / RATE).sin()).collect()
 }
@@ -125,7 +126,7 @@ fn a_gap_and_a_value_that_is_no_number_end_a_stretch_and_are_said() {
     let heard = heard(Weighting::A, &samples);
     assert_eq!(heard.not_numbers, 1);
     close(heard.mean_square, 0.005, 1e-5);
-    assert_eq!(heard.samples as usize, samples.len() - 1);
+    assert_eq!(heard.samples, samples.len() as u64 - 1);
 }
 
 #[test]

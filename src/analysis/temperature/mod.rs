@@ -98,8 +98,8 @@ impl Measure for Temperature {
         Some(Better::Lower)
     }
 
-    fn all_places(&self) -> &'static str {
-        "all places"
+    fn all_places(&self) -> Option<&'static str> {
+        None
     }
 
     fn prepare(
@@ -330,7 +330,7 @@ fn raw(visited: &Visited<'_>, unit: Unit) -> Vec<RawTable> {
                 let from = kept.first().map_or(0.0, |point| point.seconds);
                 let to = kept.last().map_or(0.0, |point| point.seconds);
                 [
-                    ("file", recorded.file.rsplit('/').next().unwrap_or_default().to_owned()),
+                    ("file", recorded.file.clone()),
                     ("samples", recorded.samples.to_string()),
                     ("from", clock(from)),
                     ("to", clock(to)),

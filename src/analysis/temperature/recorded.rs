@@ -36,7 +36,7 @@ pub(super) fn heard(
     }
     let averaged = (bins.width > 0.0).then_some(bins.width);
     let recorded = Recorded {
-        file: recording.name.clone(),
+        file: recording.file_name().to_owned(),
         samples: bins.heard,
         averaged,
         troubles: troubles(&recording, &account, &bins),

@@ -213,28 +213,52 @@ fn near_multiple(frequency: f64, turning: f64, width: f64) -> Option<u32> {
     (1..=40_u32).find(|multiple| (frequency - f64::from(*multiple) * turning).abs() < TOO_NEAR * width)
 }
 
+/// Why there are no bearing lines: in a few words, and at length.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Why {
+    /// In a few words.
+    pub short: &'static str,
+    /// At length.
+    pub at_length: String,
+}
+
+impl Why {
+    pub(super) fn new(short: &'static str, at_length: String) -> Self {
+        Self { short, at_length }
+    }
+}
+
 /// Why a recording cannot show a bearing's lines at this speed; none where it can.
-pub(super) fn why_not(bearing: &Bearing, turning: f64, rate: f64, length: f64) -> Option<String> {
+pub(super) fn why_not(bearing: &Bearing, turning: f64, rate: f64, length: f64) -> Option<Why> {
     let highest = bearing.defects().highest() * turning;
     if turning <= 0.0 {
-        return Some("The machine stands: its bearing has no lines.".to_owned());
+        return Some(Why::new(
+            "The machine stands.",
+            "The bearing of a machine that stands has no lines.".to_owned(),
+        ));
     }
     if envelope::bands(rate, 2.0 * highest, 2.5 * highest).is_empty() {
         let band = envelope::NARROWEST.max(2.5 * highest);
-        return Some(format!(
-            "Recorded too slowly for a bearing: {} samples a second show nothing above {}, and the envelope \
-             needs a band of {} above {} (twice the highest defect frequency).",
-            crate::quantity::significant(rate, 4),
-            hertz(rate / 2.0),
-            hertz(band),
-            hertz(2.0 * highest),
+        return Some(Why::new(
+            "Recorded too slowly for a bearing.",
+            format!(
+                "{} samples a second show nothing above {}, and the envelope needs a band of {} above {} (twice the \
+                 highest defect frequency).",
+                crate::quantity::significant(rate, 4),
+                hertz(rate / 2.0),
+                hertz(band),
+                hertz(2.0 * highest),
+            ),
         ));
     }
     (length < 1.0).then(|| {
-        format!(
-            "Recorded too briefly for a bearing: the envelope's spectrum needs stretches of a second, and the \
-             longest that the recording has four of is {} s.",
-            crate::quantity::significant(length, 2)
+        Why::new(
+            "Recorded too briefly for a bearing.",
+            format!(
+                "The envelope's spectrum needs stretches of a second, and the longest that the recording has four of \
+                 is {} s.",
+                crate::quantity::significant(length, 2)
+            ),
         )
     })
 }

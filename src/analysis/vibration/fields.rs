@@ -115,22 +115,22 @@ fn band(own: &mut Fields, problems: &mut Problems) -> Option<(f64, f64)> {
     }
 }
 
-impl Ready {
-    /// The turning frequency of a setting, hertz.
-    pub(super) fn turning(&self, setting: &Setting, problems: &mut Problems) -> Option<f64> {
-        let speed = Unit::known(Kind::RotationalSpeed, "Hz")?;
-        let turning = setting.quantity.to(speed).ok().filter(|turning| *turning >= 0.0);
-        if turning.is_none() {
-            problems.push(wrong(
-                format!("'{}' is not a speed at which a machine was run", setting.at),
-                setting.place.clone(),
-                "expected a rotational speed such as 3450 rpm",
-                "vibration is read at speeds; the orders and the bearing's lines follow from them",
-            ));
-        }
-        turning
+/// The turning frequency of a setting, hertz.
+pub(super) fn turning(setting: &Setting, problems: &mut Problems) -> Option<f64> {
+    let speed = Unit::known(Kind::RotationalSpeed, "Hz")?;
+    let turning = setting.quantity.to(speed).ok().filter(|turning| *turning >= 0.0);
+    if turning.is_none() {
+        problems.push(wrong(
+            format!("'{}' is not a speed at which a machine was run", setting.at),
+            setting.place.clone(),
+            "expected a rotational speed such as 3450 rpm",
+            "vibration is read at speeds; the orders and the bearing's lines follow from them",
+        ));
     }
+    turning
+}
 
+impl Ready {
     /// How the readings were taken, as conditions to compare.
     pub(super) fn set_up(&self, shakes: &[Shake]) -> Vec<(String, String)> {
         let mut list = Vec::new();

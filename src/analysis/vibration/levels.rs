@@ -177,7 +177,9 @@ impl Source<'_> {
         if self.shown.step > 0.0 {
             parts.push(self.shown.step_line(self.shown.step_standard() / rms));
         }
-        self.made("crest_factor", unit, Some(value), parts)
+        let mut made = self.made("crest_factor", unit, Some(value), parts);
+        made.notes.push("Of this recording's own peak: a longer one shows a larger.".to_owned());
+        made
     }
 
     fn dominant(&self) -> Finding {
@@ -216,7 +218,11 @@ impl Source<'_> {
         let found = order(spectrum, k, self.shake.turning, self.shake.rate, self.shake.on_grid);
         let line = match found.line {
             Ok(line) => line,
-            Err(why) => return self.refused(what, unit, &why),
+            Err(why) => {
+                let mut made = self.refused(what, unit, &why);
+                made.notes.extend(found.notes);
+                return made;
+            }
         };
         let mut parts = Vec::new();
         if line.deviation.is_finite() {
@@ -239,7 +245,9 @@ impl Source<'_> {
     fn bearing_line(&self, what: &'static str) -> Finding {
         let unit = self.ready.units.acceleration;
         if let Some(why) = &self.shake.no_bearing {
-            return self.refused(what, unit, why);
+            let mut made = self.refused(what, unit, why.short);
+            made.notes.push(why.at_length.clone());
+            return made;
         }
         let own = self.trace.envelope.as_ref();
         let found = own.and_then(|envelope| envelope.lines.iter().find(|line| line.what == what));
@@ -254,7 +262,12 @@ impl Source<'_> {
             return self.refused(what, unit, &why);
         };
         if !found.seen {
-            let mut made = self.refused(what, unit, &not_seen(found, envelope, line.ratio));
+            let short = match found.multiple {
+                Some(multiple) => format!("Not told from {multiple}×."),
+                None => "Not seen.".to_owned(),
+            };
+            let mut made = self.refused(what, unit, &short);
+            made.notes.push(not_seen(found, envelope, line.ratio));
             made.floor = Some(line.floor);
             made.bound = Some(BoundOn::AtMost(line.amplitude.max(line.floor)));
             return made;

@@ -40,7 +40,7 @@ pub(super) fn examine(
     let max = level("max", problems);
     let frequency = fields.quantity("frequency", &[Kind::Frequency], None, problems);
     let frequency = size("frequency", nodes[2].is_some(), frequency, ready.units.hertz, fields, problems);
-    let (mean, max, frequency) = (mean?, max?, frequency?);
+    let (Ok(mean), Ok(max), Ok(frequency)) = (mean, max, frequency) else { return None };
     if let (Some(mean), Some(max), Some(node)) = (mean, max, &nodes[0])
         && mean > max
     {
@@ -76,7 +76,10 @@ fn typed(node: &Node) -> String {
     }
 }
 
-/// A figure's number in `unit`: `Some(None)` where none was written, `None` where it is faulty.
+/// A figure was written and is faulty, which is said.
+struct Faulty;
+
+/// A figure's number in `unit`; none where none was written.
 fn size(
     name: &'static str,
     written: bool,
@@ -84,22 +87,22 @@ fn size(
     unit: Unit,
     fields: &mut Fields,
     problems: &mut Problems,
-) -> Option<Option<f64>> {
+) -> Result<Option<f64>, Faulty> {
     if !written {
-        return Some(None);
+        return Ok(None);
     }
-    let number = value?.to(unit).ok()?;
+    let number = value.and_then(|value| value.to(unit).ok()).ok_or(Faulty)?;
     if number >= 0.0 {
-        return Some(Some(number));
+        return Ok(Some(number));
     }
-    let node = fields.get(name)?;
+    let node = fields.get(name).ok_or(Faulty)?;
     problems.push(wrong(
         format!("'{name}' is below zero"),
         fields.at(&node),
         "expected a size",
         "a meter's figures are sizes: take the sign off",
     ));
-    None
+    Err(Faulty)
 }
 
 /// A frequency as the meter showed it; its step is the last digit typed.

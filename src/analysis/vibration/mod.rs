@@ -16,7 +16,7 @@ mod raw;
 mod recorded;
 mod zones;
 
-pub use bearing::{Bearing, BearingLine, Defects, Envelope};
+pub use bearing::{Bearing, BearingLine, Defects, Envelope, Why};
 pub use fields::Ready;
 pub use recorded::{Shake, Trace};
 
@@ -73,8 +73,8 @@ impl Measure for Vibration {
         Some(Better::Lower)
     }
 
-    fn all_places(&self) -> &'static str {
-        "all speeds"
+    fn all_places(&self) -> Option<&'static str> {
+        Some("all speeds")
     }
 
     fn prepare(
@@ -158,7 +158,7 @@ impl Prepared for Ready {
         let mut made = Made::default();
         let mut whole = true;
         for setting in &settings {
-            let Some(turning) = self.turning(setting, problems) else {
+            let Some(turning) = fields::turning(setting, problems) else {
                 whole = false;
                 continue;
             };
@@ -187,7 +187,7 @@ impl Prepared for Ready {
 struct Made {
     findings: Vec<crate::findings::Finding>,
     shakes: Vec<Shake>,
-    recordings: Vec<raw::RecordingRow>,
+    recordings: Vec<(String, crate::findings::RawTable)>,
     figures: Vec<raw::FigureRow>,
     notes: Vec<String>,
 }
@@ -197,7 +197,7 @@ struct Made {
 struct OfSetting {
     findings: Vec<crate::findings::Finding>,
     shake: Option<Shake>,
-    recording: Option<raw::RecordingRow>,
+    recording: Option<(String, crate::findings::RawTable)>,
     figure: Option<raw::FigureRow>,
     notes: Vec<String>,
 }
@@ -218,7 +218,7 @@ impl Made {
     fn examined(mut self, ready: &Ready) -> Examined {
         self.findings.sort_by_key(|finding| finding.aside);
         let mut raw = Vec::new();
-        raw.extend(raw::recordings(&self.recordings, ready.units.acceleration));
+        raw.extend(raw::recordings(self.recordings));
         raw.extend(raw::figures(&self.figures, ready.units.acceleration));
         Examined {
             findings: self.findings,

@@ -26,9 +26,8 @@ pub(super) struct Order {
 /// The order `k` at a turning frequency, samples coming `rate` a second.
 pub(super) fn order(spectrum: &Spectrum, k: u32, turning: f64, rate: f64, on_grid: bool) -> Order {
     let frequency = f64::from(k) * turning;
-    let refused = |why: String| Order { line: Err(why), notes: Vec::new() };
-    if let Some(why) = hidden(k, frequency, turning, rate, spectrum.width) {
-        return refused(why);
+    if let Some((why, at_length)) = hidden(k, frequency, turning, rate, spectrum.width) {
+        return Order { line: Err(why), notes: vec![at_length] };
     }
     let mut notes = Vec::new();
     if on_grid && frequency > FILTERED_FROM_EVEN * rate {
@@ -46,35 +45,50 @@ pub(super) fn order(spectrum: &Spectrum, k: u32, turning: f64, rate: f64, on_gri
     }
     match spectrum.line(frequency * (1.0 - SLIP), frequency * (1.0 + SLIP)) {
         Some(line) => Order { line: Ok(line), notes },
-        None => refused("The spectrum has too few bins about this line to hold it against.".to_owned()),
+        None => Order {
+            line: Err("The spectrum has too few bins about this line to hold it against.".to_owned()),
+            notes,
+        },
     }
 }
 
-/// Why an order cannot be seen.
-fn hidden(k: u32, frequency: f64, turning: f64, rate: f64, width: f64) -> Option<String> {
+/// Why an order cannot be seen, in a few words and at length.
+fn hidden(k: u32, frequency: f64, turning: f64, rate: f64, width: f64) -> Option<(String, String)> {
     if turning <= 0.0 {
-        return Some("The machine stands: there is no turning frequency.".to_owned());
+        return Some((
+            "The machine stands.".to_owned(),
+            "A machine that stands has no turning frequency, and no orders.".to_owned(),
+        ));
     }
     if frequency >= rate / 2.0 {
-        return Some(format!(
-            "Not visible: {k}× is {}, above half the rate of {} samples a second; it would show, falsely, at {}.",
-            hertz(frequency),
-            significant(rate, 4),
-            hertz(alias(frequency, rate))
+        let shown = hertz(alias(frequency, rate));
+        return Some((
+            format!("Not visible: it would show, falsely, at {shown}."),
+            format!(
+                "{k}× is {}, above half the rate of {} samples a second; it would show, falsely, at {shown}.",
+                hertz(frequency),
+                significant(rate, 4)
+            ),
         ));
     }
     if frequency * (1.0 + SLIP) + 3.0 * width > rate / 2.0 {
-        return Some(format!(
-            "Too near half the rate: {k}× is {}, and lines on either side of {} fold into each other.",
-            hertz(frequency),
-            hertz(rate / 2.0)
+        return Some((
+            "Too near half the rate.".to_owned(),
+            format!(
+                "{k}× is {}; so near half the rate, lines on either side of {} fold into each other.",
+                hertz(frequency),
+                hertz(rate / 2.0)
+            ),
         ));
     }
     (turning < APART * width).then(|| {
-        format!(
-            "Recorded too briefly: the spectrum's bins are {} wide, too coarse to part the orders of {}.",
-            hertz(width),
-            hertz(turning)
+        (
+            "Recorded too briefly.".to_owned(),
+            format!(
+                "The spectrum's bins are {} wide, too coarse to part the orders of {}.",
+                hertz(width),
+                hertz(turning)
+            ),
         )
     })
 }
@@ -111,8 +125,12 @@ mod tests {
     fn an_order_above_half_the_rate_is_refused_and_its_alias_named() {
         // A 4000 rpm spindle in a phone's 100 samples a second: 66.7 Hz would show at 33.3 Hz.
         let spectrum = shaking(4000.0 / 60.0, 100.0);
-        let why = order(&spectrum, 1, 4000.0 / 60.0, 100.0, false).line.expect_err("refused");
-        assert!(why.contains("66.67 Hz") && why.contains("33.33 Hz"), "{why}");
+        let refused = order(&spectrum, 1, 4000.0 / 60.0, 100.0, false);
+        assert_eq!(refused.line, Err("Not visible: it would show, falsely, at 33.33 Hz.".to_owned()));
+        assert!(
+            refused.notes[0].contains("66.67 Hz") && refused.notes[0].contains("33.33 Hz"),
+            "{refused:?}"
+        );
     }
 
     #[test]

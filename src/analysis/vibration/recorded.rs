@@ -8,10 +8,10 @@ use crate::quantity::{Difference, Kind, Unit, parse_unit, significant};
 use crate::recording::{Account, Column, Recording, Request, TimeBase};
 use crate::session::{Fields, Place, Problems, Setting};
 
-use super::bearing::{Envelope, why_not};
+use super::bearing::{Envelope, Why, why_not};
 use super::fields::{Ready, hertz};
 use super::orders::{FILTERED_FROM, FILTERED_FROM_EVEN};
-use super::{OfSetting, levels, raw, wrong};
+use super::{OfSetting, levels, wrong};
 
 /// One axis, or all of them together.
 #[derive(Clone, Debug)]
@@ -32,6 +32,9 @@ pub struct Trace {
     pub scatter: Scatter,
     /// The envelope, where the check names a bearing and the recording can show it.
     pub envelope: Option<Envelope>,
+    /// The recording itself, for drawing: seconds at the middle of each of many stretches, the smallest
+    /// and the largest sample there, the mean taken off. Empty for all axes together.
+    pub outline: Vec<(f64, f64, f64)>,
 }
 
 /// What one recording showed.
@@ -55,7 +58,9 @@ pub struct Shake {
     /// All axes together.
     pub combined: Trace,
     /// Why there are no bearing lines, where there are none.
-    pub no_bearing: Option<String>,
+    pub no_bearing: Option<Why>,
+    /// Struck stretches: from and to, seconds.
+    pub struck: Vec<(f64, f64)>,
 }
 
 pub(super) fn examine(
@@ -94,14 +99,14 @@ pub(super) fn examine(
         ));
         return None;
     };
-    notes.extend(raw::account_notes(&account));
+    notes.extend(account.notes());
     notes.extend(told(ready, &shake, &heard));
-    let recording = raw::recording_row(&setting.at, &recording, &account, &names);
+    let table = account.table("", &recording);
     let findings = levels::findings(ready, &shake, shown);
     Some(OfSetting {
         findings,
         shake: Some(light(shake)),
-        recording: Some(recording),
+        recording: Some((setting.at.clone(), table)),
         figure: None,
         notes: notes.into_iter().map(|note| format!("{}: {note}", setting.at)).collect(),
     })
@@ -185,6 +190,7 @@ fn shake(
             velocity: None,
             scatter: heard.scatter(axis)?,
             envelope: None,
+            outline: outline(account, axis, level.mean(), factor),
         });
     }
     let longest = heard.longest();
@@ -198,6 +204,7 @@ fn shake(
         velocity: None,
         scatter: heard.combined(),
         envelope: None,
+        outline: Vec::new(),
     };
     let mut shake = Shake {
         at: setting.at.clone(),
@@ -209,6 +216,7 @@ fn shake(
         traces,
         combined,
         no_bearing: None,
+        struck: account.stretches.iter().map(|stretch| (stretch.from, stretch.to)).collect(),
     };
     shake.see_band(ready);
     shake.see_bearing(ready, heard, factor);
@@ -218,6 +226,13 @@ fn shake(
         trace.rms.is_finite() && trace.peak.is_finite() && square.is_finite()
     });
     sound.then_some(shake)
+}
+
+/// A channel's outline about its mean, in the check's unit.
+fn outline(account: &Account, axis: usize, mean: f64, factor: f64) -> Vec<(f64, f64, f64)> {
+    let cells = account.channels.get(axis).map(|channel| channel.outline.as_slice()).unwrap_or_default();
+    let about = |value: f64| factor * (value - mean);
+    cells.iter().map(|(at, least, most)| (*at, about(*least), about(*most))).collect()
 }
 
 impl Shake {
@@ -246,16 +261,19 @@ impl Shake {
     fn see_bearing(&mut self, ready: &Ready, heard: &Heard, factor: f64) {
         let Some(bearing) = &ready.bearing else { return };
         let Some(width) = self.combined.spectrum.as_ref().map(|spectrum| spectrum.width) else {
-            self.no_bearing = Some("Recorded too briefly for a spectrum.".to_owned());
+            self.no_bearing = Some(Why::new(
+                "Recorded too briefly for a bearing.",
+                "Not one stretch of the recording is long enough for a spectrum.".to_owned(),
+            ));
             return;
         };
         self.no_bearing = why_not(bearing, self.turning, self.rate, 1.0 / width);
         if self.no_bearing.is_none() && self.on_grid {
-            self.no_bearing = Some(
-                "The samples came unevenly; brought to an even grid, high frequencies are not what they were, \
-                 so nothing is said of the bearing."
+            self.no_bearing = Some(Why::new(
+                "Sampled too unevenly for a bearing.",
+                "Brought to an even grid, high frequencies are not what they were, so nothing is said of the bearing."
                     .to_owned(),
-            );
+            ));
         }
         if self.no_bearing.is_some() {
             return;

@@ -35,6 +35,8 @@ pub struct CheckSection {
     pub patterns: Vec<String>,
     /// Short notes for the margin: a coarse instrument, one reading without scatter.
     pub notes: Vec<String>,
+    /// Notes that the margin has no room for, under the findings.
+    pub more_notes: Vec<String>,
     /// Cautions of this check, printed in the section.
     pub cautions: Vec<String>,
 }

@@ -28,6 +28,8 @@ fn section(sources: Sources<'_>, check: &Check, found: &CheckFindings) -> CheckS
         .iter()
         .map(|pattern| format!("{}: {}", session.visit_title(&pattern.visit), pattern.says))
         .collect();
+    let mut notes = notes(session, found);
+    let more_notes = notes.split_off(in_margin(&notes));
     CheckSection {
         id: check.id.clone(),
         title: found.title.clone(),
@@ -44,7 +46,8 @@ fn section(sources: Sources<'_>, check: &Check, found: &CheckFindings) -> CheckS
         readings: readings::in_section(session, found),
         changes: changes::of_check(sources, check),
         patterns,
-        notes: notes(session, found),
+        notes,
+        more_notes,
         cautions: Vec::new(),
     }
 }
@@ -174,8 +177,8 @@ fn finding_row(session: &Session, visit: &VisitFindings, finding: &Finding) -> F
         notes.push(finding.remark.clone());
     }
     notes.extend(finding.bound.map(|bound| sentences::bound_words(bound, finding.unit)));
-    if finding.value.is_none() {
-        notes.extend(finding.notes.first().map(|note| note.trim_end_matches('.').to_owned()));
+    if finding.value.is_none() && finding.remark.is_empty() {
+        notes.extend(finding.notes.first().map(|note| brief(note)));
     }
     if finding.struck > 0 {
         let with = finding
@@ -194,6 +197,13 @@ fn finding_row(session: &Session, visit: &VisitFindings, finding: &Finding) -> F
         verdict: verdict(finding),
         note: notes.join("; "),
     }
+}
+
+/// A reason cut down to a remark: what stands before its first colon or semicolon. The whole of it is
+/// in findings.json.
+fn brief(note: &str) -> String {
+    let end = note.find([':', ';']).filter(|end| *end >= 8).unwrap_or(note.len());
+    note.get(..end).unwrap_or(note).trim_end_matches('.').to_owned()
 }
 
 /// What the table's remarks mean, each once.
@@ -216,6 +226,13 @@ fn finding_notes(found: &CheckFindings) -> Vec<String> {
         notes.push("At the floor: not distinguishable from zero with this instrument.".to_owned());
     }
     notes.extend(found.legend.iter().cloned());
+    let cut = |finding: &&Finding| {
+        let why = finding.notes.first().filter(|_| finding.value.is_none() && finding.remark.is_empty());
+        why.is_some_and(|why| brief(why).len() + 1 < why.len())
+    };
+    if all().any(|finding| cut(&finding)) {
+        notes.push("Why a value is missing stands in full in findings.json, which is attached.".to_owned());
+    }
     if all().any(|finding| finding.struck > 0) {
         notes.push("A struck reading is left out; beside it stands the result with it.".to_owned());
     }
@@ -231,6 +248,19 @@ pub(super) fn lower(text: &str) -> String {
         }
         _ => text.to_owned(),
     }
+}
+
+/// How many notes the margin takes: more would run past what they stand beside.
+fn in_margin(notes: &[String]) -> usize {
+    const LETTERS: usize = 360;
+    let mut letters = 0;
+    notes
+        .iter()
+        .take_while(|note| {
+            letters += note.chars().count();
+            letters <= LETTERS
+        })
+        .count()
 }
 
 /// Whether a number says something of the machine, and not of one set-up alone.

@@ -171,7 +171,13 @@ impl Sight<'_> {
             (false, true, _) => Some(b','),
             (false, false, Some((row, cell))) => {
                 let message = "a comma here may be decimal or stand between thousands";
-                self.say_at(row, cell, message, "1.234 or 1234?", "write decimal: \",\" beside 'file:', or decimal: \".\" where it stands between thousands");
+                self.say_at(
+                    row,
+                    cell,
+                    message,
+                    "1.234 or 1234?",
+                    "write decimal: \",\" beside 'file:', or export it without marks between thousands",
+                );
                 None
             }
             _ => Some(b'.'),
@@ -275,7 +281,7 @@ impl Sight<'_> {
         let mean = even.iter().sum::<f64>() / count;
         let squares: f64 = even.iter().map(|interval| (interval - mean).powi(2)).sum();
         let deviation = if even.len() > 1 { (squares / (count - 1.0)).sqrt() } else { 0.0 };
-        Some(Start { names, rate: 1.0 / usual, jitter: deviation / mean })
+        Some(Start { names, rate: 1.0 / mean, jitter: deviation / mean })
     }
 
     fn say_no_interval(&mut self, parsed: &Parsed, plan: &Plan) {

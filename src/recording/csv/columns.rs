@@ -60,7 +60,7 @@ pub(super) fn find(layout: &Layout, column: &Column, file: &str, problems: &mut 
                 return Some(at(layout, number - 1));
             }
             problems.push(
-                Problem::error(format!("{file} has no column {number}"), place.clone())
+                Problem::error(format!("'{file}' has no column {number}"), place.clone())
                     .expected(format!("expected a number from 1 to {}", layout.width))
                     .help(known(layout)),
             );
@@ -79,11 +79,11 @@ pub(super) fn find(layout: &Layout, column: &Column, file: &str, problems: &mut 
                         .collect();
                     let (message, help) = if names.is_empty() {
                         (
-                            format!("{file} has no header, so no column '{name}'"),
+                            format!("'{file}' has no header, so no column '{name}'"),
                             format!("write the column's number, from 1 to {}", layout.width),
                         )
                     } else {
-                        (format!("{file} has no column '{name}'"), did_you_mean(name, &names))
+                        (format!("'{file}' has no column '{name}'"), did_you_mean(name, &names))
                     };
                     problems.push(
                         Problem::error(message, place.clone())
@@ -96,7 +96,7 @@ pub(super) fn find(layout: &Layout, column: &Column, file: &str, problems: &mut 
                     let numbers: Vec<String> = several.iter().map(|index| (index + 1).to_string()).collect();
                     problems.push(
                         Problem::error(
-                            format!("{file} has {} columns '{name}'", several.len()),
+                            format!("'{file}' has {} columns '{name}'", several.len()),
                             place.clone(),
                         )
                         .expected("expected one column")

@@ -89,7 +89,8 @@ fn hear_bytes(
 fn read(request: &Request, text: &str) -> (Heard, Account) {
     let (heard, account, problems) =
         hear_bytes(&recording(How::default()), request, text.as_bytes(), Sizes::default());
-    (heard, account.unwrap_or_else(|| panic!("{problems:?}")))
+    assert!(account.is_some(), "{problems:?}");
+    (heard, account.unwrap_or_default())
 }
 
 /// The messages, each with line and column from 1.
@@ -286,14 +287,15 @@ fn a_column_that_is_not_there_is_named_with_the_nearest() {
     );
     assert!(account.is_none());
     let said: Vec<_> = problems.iter().map(|one| (one.message.as_str(), one.help.as_str())).collect();
-    assert_eq!(said, [("visits/as-found/run.csv has no column 'accel_y'", "did you mean 'accel_x'?")]);
+    assert_eq!(said, [("'visits/as-found/run.csv' has no column 'accel_y'", "did you mean 'accel_x'?")]);
 }
 
 #[test]
 fn a_rate_that_contradicts_the_times_is_refused() {
-    let rows: String =
-        (0..100).map(|index| format!("{},{}\n", f64::from(index) / 1600.0, index % 7)).collect();
-    let said = wrong(How::default(), &rated(3200.0, &["x"]), format!("t,x\n{rows}").as_bytes());
+    let rows: Vec<String> =
+        (0..100).map(|index| format!("{},{}", f64::from(index) / 1600.0, index % 7)).collect();
+    let said =
+        wrong(How::default(), &rated(3200.0, &["x"]), format!("t,x\n{}\n", rows.join("\n")).as_bytes());
     assert_eq!(said.len(), 1);
     assert!(
         said[0].ends_with(
@@ -315,6 +317,7 @@ fn only_the_first_of_many_wrong_rows_are_shown_and_the_rest_counted() {
 
 /// How a table may be written.
 #[derive(Clone, Debug)]
+#[expect(clippy::struct_excessive_bools, reason = "each is drawn for itself")]
 struct Dialect {
     separator: &'static str,
     comma: bool,

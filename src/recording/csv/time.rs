@@ -182,6 +182,8 @@ fn afternoon(text: &str) -> Option<(&str, Option<bool>)> {
 
 #[cfg(test)]
 mod tests {
+    #![expect(clippy::float_cmp, reason = "the numbers come back as they were written")]
+
     use super::*;
 
     fn seconds(text: &str) -> f64 {
