@@ -306,3 +306,27 @@ fn a_long_time_without_a_reading_is_said() {
         visit.notes
     );
 }
+
+#[test]
+fn a_half_hour_across_a_change_of_speed_does_not_count_nor_does_the_cooling_after_the_run() {
+    // Level from 20 min on, but the speed changes at 40 min; then it stands and is level again.
+    let readings = format!(
+        "{{ambient: 20 °C, schedule: [[\"0:00\", 1000 rpm], [\"40:00\", 1010 rpm], [\"60:00\", 0 rpm]], \
+          places: {{p: {{points: {}}}}}}}",
+        points(2.0, 60, |t| if t < 20.0 { 20.0 + t } else { 40.0 })
+    );
+    let settled = of(&analysed("instrument: i", &readings), "settled_at").clone();
+    assert_eq!(settled.value, None);
+    assert!(says(&settled, "at one speed"), "{:?}", settled.notes);
+}
+
+#[test]
+fn the_moment_of_the_maximum_is_known_no_better_than_readings_as_warm_allow() {
+    let findings = analysed(
+        "instrument: i",
+        &place("[[\"0:00\", 20], [\"2:00\", 30.0], [\"4:00\", 30.0], [\"6:00\", 30.0], [\"8:00\", 25.0]]"),
+    );
+    let moment = of(&findings, "time_of_maximum");
+    assert_eq!(moment.value, Some(2.0));
+    close(moment.budget.expanded.standard, 4.0 / 3f64.sqrt(), 1e-12);
+}

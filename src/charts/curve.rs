@@ -386,7 +386,8 @@ fn draw_course(canvas: &mut Canvas, frame: &mut Frame, course: &Course) {
     }
     frame.line(canvas, &line, pen);
     for fit in &course.fits {
-        frame.line(canvas, fit, Pen::solid(INK, FINE));
+        // Over a recorded course it must leave the course's colour to be seen on both sides.
+        frame.line(canvas, fit, Pen::solid(INK, if marked { FINE } else { HAIRLINE }));
     }
     let size = (frame.area.width() / kept.len().max(1) as f64 * 0.36).clamp(1.0, MARK * 0.8);
     for reading in &course.readings {

@@ -169,9 +169,9 @@ impl Measure for Temperature {
             "Temperature: the rise is over the ambient at the moment of the maximum; the run follows the \
              speed schedule that is named (ISO 230-3 in spirit). Errors of the thermometer in the two readings \
              of a rise are not taken to cancel.",
-            "Rate at the end: least squares over the last fifth of the time. Settled: the first half hour over \
-             which a fitted line changes by less than 1 K, no reading more than 1 K from it (IEC 60034-1, \
-             thermal equilibrium).",
+            "Rate at the end: least squares over the last fifth of the time. Settled: the first half hour at one \
+             speed over which a fitted line changes by less than 1 K, no reading more than 1 K from it (IEC \
+             60034-1, thermal equilibrium).",
             "Time constant: T∞ − (T∞ − T₀)·exp(−t/τ) by Levenberg–Marquardt from every hollow of the sum of \
              squares along τ, 95 % interval with t(n − 3), widened where residuals hang together; refused \
              where the readings do not carry it (NIST StRD, BoxBOD and Misra1a, JCGM 100:2008).",

@@ -142,15 +142,25 @@ fn rise(worked: &Worked<'_>, top: &Moment) -> Finding {
     made
 }
 
-/// The moment of the maximum, known to half the time between readings.
+/// How far in time the readings reach that cannot be told from the highest: by half a display step, and
+/// by the scatter of a difference of two at 95 %.
+fn alike(worked: &Worked<'_>, top: &Moment) -> f64 {
+    let scatter = worked.scatter(top).map_or(0.0, |(_, scatter)| scatter.deviation);
+    let room = top.slopes.shown * (worked.bench.shown.step / 2.0 + 1.96 * 2f64.sqrt() * scatter);
+    let near = worked.moments.iter().filter(|moment| top.value - moment.value <= room);
+    near.map(|moment| (moment.seconds - top.seconds).abs()).fold(0.0, f64::max)
+}
+
+/// The moment of the maximum, known to half the time between readings, and no better than readings as
+/// warm as the highest allow.
 fn time_of_maximum(worked: &Worked<'_>, index: usize, top: &Moment, minutes: Unit) -> Finding {
     let time = |index: usize| worked.moments.get(index).map(|moment| moment.seconds);
     let before = index.checked_sub(1).and_then(time).map(|before| top.seconds - before);
     let after = time(index + 1).map(|after| after - top.seconds);
     let interval = before.unwrap_or(0.0).max(after.unwrap_or(0.0));
-    let half = interval / 2.0 / 60.0;
+    let half = (interval / 2.0).max(alike(worked, top)) / 60.0;
     let part = Component {
-        name: "Time between readings".to_owned(),
+        name: "Time between readings, and readings as warm as the highest".to_owned(),
         estimate: half,
         distribution: Distribution::Rectangular,
         divisor: 3f64.sqrt(),

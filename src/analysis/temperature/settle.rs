@@ -2,7 +2,7 @@
 //! equilibrium is a change of not more than 1 K in half an hour).
 
 use super::bench::{Moment, Worked};
-use super::series::{clock, lasting};
+use super::series::{Stretch, clock, lasting};
 use crate::analysis::straight_line::{self, Line};
 use crate::analysis::uncertainty::{Accuracy, combine, repeatability_line};
 use crate::analysis::{finding, student, uncertainty::Repeatability};
@@ -140,30 +140,28 @@ fn line_over(moments: &[Moment]) -> Option<HalfHour> {
     Some(HalfHour { change: line.slope, expanded, off })
 }
 
-/// The start of the first half hour over which a fitted line changes by less than 1 K, every reading
-/// within 1 K of that line (else a hump would count as level); in minutes. A machine that has not
-/// started yet has not settled, and a half hour in which the speed was changed shows a balance of two
-/// changes and no rest.
+/// The half hours that count, each with the reading it begins at: those at one speed, the machine
+/// running. A machine that has not started yet has not settled, nor does one that cools after the run
+/// settle; only where it never ran may it stand.
+fn half_hours(worked: &Worked<'_>) -> Vec<(usize, HalfHour)> {
+    let runs = |stretch: &Stretch| stretch.speed.is_none_or(|speed| speed.value() > 0.0);
+    let never_runs = !worked.bench.stretches.iter().any(runs);
+    let mut hours = Vec::new();
+    for stretch in worked.bench.stretches.iter().filter(|stretch| never_runs || runs(stretch)) {
+        let begin = worked.moments.partition_point(|moment| moment.seconds < stretch.from);
+        let end = worked.moments.partition_point(|moment| moment.seconds <= stretch.to);
+        let Some(inside) = worked.moments.get(..end) else { continue };
+        hours.extend((begin..end).filter_map(|start| half_hour(inside, start).map(|hour| (start, hour))));
+    }
+    hours
+}
+
+/// The start of the first half hour at one speed over which a fitted line changes by less than 1 K,
+/// every reading within 1 K of that line (else a hump would count as level); in minutes.
 pub(super) fn settled_at(worked: &Worked<'_>, minutes: Unit) -> Finding {
     let at = &worked.series.name;
     let level = worked.bench.kelvins(SETTLED);
-    let moments = &worked.moments;
-    let runs_from = worked
-        .bench
-        .stretches
-        .iter()
-        .find(|stretch| stretch.speed.is_some_and(|speed| speed.value() > 0.0))
-        .map_or(f64::NEG_INFINITY, |stretch| stretch.from);
-    let begin = moments.partition_point(|moment| moment.seconds < runs_from);
-    let at_one_speed = |start: usize| {
-        let from = moments.get(start).map_or(0.0, |moment| moment.seconds);
-        let within = |border: f64| border > from + 1.0 && border < from + HALF_HOUR - 1.0;
-        !worked.bench.stretches.iter().any(|stretch| within(stretch.from))
-    };
-    let hours: Vec<(usize, HalfHour)> = (begin..moments.len())
-        .filter(|start| at_one_speed(*start))
-        .filter_map(|start| half_hour(moments, start).map(|hour| (start, hour)))
-        .collect();
+    let hours = half_hours(worked);
     let first = |room: f64| {
         let fits = |hour: &HalfHour| {
             hour.change.abs() + room * hour.expanded < level && hour.off <= level + worked.bench.shown.step
@@ -221,10 +219,10 @@ fn not_settled(worked: &Worked<'_>, is_short: bool, minutes: Unit) -> Finding {
             lasting(worked.seconds())
         )
     } else if is_short {
-        "No half hour at one speed holds three readings without a gap.".to_owned()
+        "No half hour at one speed was read without a gap.".to_owned()
     } else {
         made.bound = Some(BoundOn::AtLeast((end - HALF_HOUR) / 60.0));
-        "No half hour changed by less than 1 K.".to_owned()
+        "No half hour at one speed changed by less than 1 K.".to_owned()
     };
     let tail = moments.partition_point(|moment| moment.seconds < end - HALF_HOUR);
     let last = &moments[tail.min(moments.len())..];
