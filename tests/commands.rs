@@ -193,3 +193,26 @@ fn help_names_every_command_with_an_example() {
     assert_eq!(code, 0);
     insta::assert_snapshot!("help", out);
 }
+
+#[test]
+fn the_checks_that_start_offers_in_comments_work_when_the_marks_are_taken_off() {
+    let home = tempfile::tempdir().unwrap();
+    let folder = home.path().join("my-saw");
+    assert_eq!(asfound(&["start", &folder.display().to_string()]).0, 0);
+    for (file, from) in [("session.yaml", "  # warm-up:"), ("visits/as-found/visit.yaml", "  # warm-up:")] {
+        let path = folder.join(file);
+        let text = fs::read_to_string(&path).unwrap();
+        let at = text.find(from).unwrap();
+        let (head, offered) = text.split_at(at);
+        let bare: Vec<String> = offered
+            .lines()
+            .map(|line| line.strip_prefix("  # ").map_or_else(|| line.to_owned(), |rest| format!("  {rest}")))
+            .collect();
+        fs::write(&path, format!("{head}{}\n", bare.join("\n"))).unwrap();
+    }
+    let (code, out, err) = asfound(&["inspect", &folder.display().to_string()]);
+    assert_eq!(code, 0, "{err}");
+    for what in ["rise", "level", "acceleration_max", "error", "droop"] {
+        assert!(out.contains(what), "{what} is not in {out}");
+    }
+}
