@@ -153,6 +153,7 @@ impl<'a> Task<'a, '_> {
         let (differs, like_for_like) = fairness(
             Sitting { session: before.0, check: before.1, visit: before.2, found: &before.3 },
             Sitting { session: after.0, check: after.1, visit: after.2, found: &after.3 },
+            measure.deciding(),
         );
         let mut changes = Vec::new();
         for what in measure.whats().iter().filter(|what| what.compared) {

@@ -22,8 +22,9 @@ pub struct Sitting<'a> {
     pub found: &'a VisitFindings,
 }
 
-/// Everything that was not the same, and whether what must match did.
-pub fn compare(before: Sitting<'_>, after: Sitting<'_>) -> (Vec<Differs>, bool) {
+/// Everything that was not the same, and whether what must match did: what the check says, and what
+/// its measure says of its own set-up (`deciding`).
+pub fn compare(before: Sitting<'_>, after: Sitting<'_>, deciding: &[&str]) -> (Vec<Differs>, bool) {
     let check = after.check;
     let left = conditions(before);
     let right = conditions(after);
@@ -36,7 +37,7 @@ pub fn compare(before: Sitting<'_>, after: Sitting<'_>) -> (Vec<Differs>, bool) 
     }
     let mut differs = Vec::new();
     for name in names {
-        let decides = check.must_match.iter().any(|must| must == name);
+        let decides = check.must_match.iter().any(|must| must == name) || deciding.contains(&name);
         let find = |side: &Conditions| side.iter().find(|(known, ..)| known == name).cloned();
         let (a, b) = (find(&left), find(&right));
         let tolerance = check.about_the_same.iter().find(|(known, _)| known == name).map(|(_, value)| *value);

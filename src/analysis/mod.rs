@@ -114,6 +114,12 @@ pub trait Measure: Send + Sync {
     /// would say nothing.
     fn all_places(&self) -> Option<&'static str>;
 
+    /// Conditions of its set-up that must match whatever a check says: numbers that were taken over
+    /// another band are no like for like.
+    fn deciding(&self) -> &'static [&'static str] {
+        &[]
+    }
+
     /// Reads a check's own fields; every mistake in them goes to `problems`.
     fn prepare(&self, session: &Session, check: &Check, problems: &mut Problems)
     -> Option<Box<dyn Prepared>>;

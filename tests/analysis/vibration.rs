@@ -187,3 +187,25 @@ fn a_pit_in_the_outer_race_is_seen_and_the_rest_is_bounded() {
     let says: Vec<&String> = findings.checks[0].patterns.iter().map(|pattern| &pattern.says).collect();
     assert!(says.iter().any(|says| says.contains("outer race's line")), "{says:?}");
 }
+
+#[test]
+fn velocities_of_bands_cut_differently_are_not_like_for_like_whatever_the_check_says() {
+    let session = "title: T\nunits: metric\nmachines: {m: {name: M}}\n\
+                   instruments: {i: {name: I, resolution: 0.001 g, accuracy: 5 %}}\n\
+                   checks: {c: {measure: vibration, instrument: i, unit: g}}\n";
+    let visit = |state: &str, day: u8| {
+        format!("state: {state}\ndate: 2026-03-{day:02}\nreadings: {{c: {{at: {{{XY}}}}}}}\n")
+    };
+    let fair = |rates: [f64; 2]| {
+        let made = Made::new(session, &[("v", &visit("as-found", 2)), ("w", &visit("as-left", 9))]);
+        let shake = |t: f64| vec![0.1 * (TAU * 25.0 * t).sin() + 1.0, 0.07 * (TAU * 25.0 * t).cos()];
+        record(&made, "t,ax,ay", even(rates[0], 12.0), shake);
+        let here = made.folder.path().join("visits");
+        fs::copy(here.join("v/v.csv"), here.join("w/v.csv")).unwrap();
+        record(&made, "t,ax,ay", even(rates[1], 12.0), shake);
+        let (_, findings) = made.analysed();
+        findings.comparisons[0].checks[0].like_for_like
+    };
+    assert!(fair([4000.0, 4000.0]));
+    assert!(!fair([4000.0, 500.0]), "500 samples a second end the band at 200 Hz");
+}

@@ -90,6 +90,10 @@ impl Measure for Vibration {
         patterns::read(own)
     }
 
+    fn deciding(&self) -> &'static [&'static str] {
+        &["velocity band"]
+    }
+
     fn legend(&self, own: &CheckFindings) -> Vec<String> {
         let mut all = own.visits.iter().flat_map(|visit| &visit.findings);
         let line = "A frequency beside an order or a bearing's line is where it was found; “×” beside it, how many \
