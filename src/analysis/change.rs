@@ -97,11 +97,12 @@ impl Judge {
             return None;
         }
         let found = interval(second - first, standard, welch_satterthwaite(parts.into_iter()));
-        let mut change = self.of(before, after).change(before, after, first, second, found);
+        let judge = self.of(before, after);
+        let mut change = judge.change(before, after, first, second, found);
         change.before_expanded = before.expanded().map(|e| e.expanded * factor);
         change.p = p_of(second - first, standard, found.dof);
         if before.reached.or(after.reached).is_some() {
-            let undecided = self.better.is_some() && self.of(before, after).better.is_none();
+            let undecided = self.better.is_some() && judge.better.is_none();
             change.notes.push(if undecided {
                 "The means leave out what was reached at worst, so neither better nor worse is said of them."
                     .to_owned()

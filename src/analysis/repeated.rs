@@ -30,7 +30,7 @@ pub fn mean_of(at: &str, what: &'static str, values: &[f64], unit: Unit, shown: 
         notes.push("One reading: it has no scatter of its own.".to_owned());
     }
     if !shown.named {
-        notes.push("No instrument is named, so its part is not in the uncertainty.".to_owned());
+        notes.push(crate::analysis::uncertainty::UNNAMED.to_owned());
     }
     let mut components = Vec::new();
     if let Some((name, spread)) = spread {

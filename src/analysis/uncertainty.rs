@@ -7,6 +7,9 @@ use crate::session::{Bound, Instrument, Place, Problem, Problems};
 use super::statistics::sample;
 use super::student;
 
+/// Said of a finding whose instrument nobody named.
+pub const UNNAMED: &str = "No instrument is named, so its part is not in the uncertainty.";
+
 /// How well an instrument repeats.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Repeatability {

@@ -36,6 +36,33 @@ pub struct Component {
     pub dof: f64,
 }
 
+impl Component {
+    /// A bound: anything within ± half is equally likely, so half/√3 (JCGM 100, 4.3.7).
+    pub fn half_width(name: &str, half: f64) -> Self {
+        let divisor = 3f64.sqrt();
+        Self {
+            name: name.to_owned(),
+            estimate: half,
+            distribution: Distribution::Rectangular,
+            divisor,
+            contribution: half / divisor,
+            dof: f64::INFINITY,
+        }
+    }
+
+    /// A standard uncertainty that was found as one, with its degrees of freedom.
+    pub fn standard(name: &str, standard: f64, dof: f64) -> Self {
+        Self {
+            name: name.to_owned(),
+            estimate: standard,
+            distribution: Distribution::Normal,
+            divisor: 1.0,
+            contribution: standard,
+            dof,
+        }
+    }
+}
+
 /// A combined and an expanded uncertainty at 95 %.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Expanded {

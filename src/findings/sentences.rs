@@ -206,9 +206,7 @@ pub fn of_change(change: &Change) -> String {
         let text = number(value);
         if value > 0.0 { format!("+{text}") } else { text }
     };
-    // A share of a share would be taken for it.
-    let percent = change.percent.filter(|_| change.unit.symbol() != "%");
-    let percent = percent.map_or_else(String::new, |percent| {
+    let percent = change.percent.map_or_else(String::new, |percent| {
         format!(", {} %", crate::quantity::fixed(percent, crate::quantity::Decimals(0)))
     });
     format!(
@@ -377,6 +375,17 @@ fn standing(findings: &Findings) -> String {
 pub fn capital(text: &str) -> String {
     let mut chars = text.chars();
     chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+}
+
+/// With a small letter, unless it begins with an abbreviation.
+pub fn lower(text: &str) -> String {
+    let mut chars = text.chars();
+    match (chars.next(), chars.next()) {
+        (Some(first), Some(second)) if !second.is_uppercase() => {
+            first.to_lowercase().chain(text.chars().skip(1)).collect()
+        }
+        _ => text.to_owned(),
+    }
 }
 
 /// With a full stop, unless it has one.

@@ -11,7 +11,7 @@ mod unit;
 use std::fmt;
 
 pub use parse::{ParseProblem, parse_clock, parse_difference, parse_number, parse_quantity, parse_unit};
-pub use rounding::{Decimals, Rounded, decimals_for, fixed, round_with_uncertainty, significant};
+pub use rounding::{Decimals, Rounded, decimals_for, fixed, grouped, round_with_uncertainty, significant};
 pub use unit::{Kind, Unit, UnitSystem, units_of};
 
 /// A place on a scale: a number in a unit.
@@ -86,9 +86,6 @@ impl Difference {
     /// of difference is the same with every weighting.
     pub fn to(self, unit: Unit) -> Result<f64, KindMismatch> {
         let from = self.unit.as_kind_of(unit);
-        if from.kind() != Kind::Level {
-            from.convertible(unit)?;
-        }
         if from.kind() != unit.kind() {
             return Err(KindMismatch { found: from.kind().words(), wanted: unit.kind().words() });
         }

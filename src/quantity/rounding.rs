@@ -85,3 +85,16 @@ pub fn significant(value: f64, digits: i32) -> String {
     }
     text
 }
+
+/// A whole number in groups of three digits.
+pub fn grouped(number: u64, separator: char) -> String {
+    let digits = number.to_string();
+    let mut text = String::new();
+    for (index, digit) in digits.chars().enumerate() {
+        if index > 0 && (digits.len() - index).is_multiple_of(3) {
+            text.push(separator);
+        }
+        text.push(digit);
+    }
+    text
+}

@@ -142,18 +142,7 @@ impl Account {
 
 /// A count with its thousands apart.
 fn grouped(count: u64) -> String {
-    let digits = count.to_string();
-    if digits.len() < 5 {
-        return digits;
-    }
-    let mut text = String::new();
-    for (index, digit) in digits.chars().enumerate() {
-        if index > 0 && (digits.len() - index).is_multiple_of(3) {
-            text.push('\u{a0}');
-        }
-        text.push(digit);
-    }
-    text
+    if count < 10_000 { count.to_string() } else { crate::quantity::grouped(count, '\u{a0}') }
 }
 
 fn counted(count: u64, noun: &str) -> String {

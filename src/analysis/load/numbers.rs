@@ -288,7 +288,7 @@ impl<'a> Work<'a> {
             }
         }
         if !own.kept.is_empty() && !self.shown.named {
-            own.notes.push("No instrument is named, so its part is not in the uncertainty.".to_owned());
+            own.notes.push(crate::analysis::uncertainty::UNNAMED.to_owned());
         }
         own
     }

@@ -7,7 +7,7 @@
 //! the same place again rounds the same way), each reading's scatter anew. The indicator's stated
 //! accuracy is the error of the travel that it shows, so it enters a range once.
 
-use crate::findings::{Cell, CheckFindings, Component, Details, Distribution, Finding, Pattern, RawTable};
+use crate::findings::{Cell, CheckFindings, Component, Details, Finding, Pattern, RawTable};
 use crate::quantity::{Kind, Quantity, Unit, UnitSystem, significant};
 use crate::session::{Better, Check, Problem, Problems, Session};
 
@@ -289,14 +289,8 @@ impl Ready {
         let n = worked.iter().map(|w| w.n).sum();
         let struck = worked.iter().map(|w| w.struck).sum();
         let make = |what, size: &spindle::Size, unit: Unit, factor: f64| {
-            let line = |name: &str, standard: f64, dof: f64| Component {
-                name: name.to_owned(),
-                estimate: standard * factor,
-                distribution: Distribution::Normal,
-                divisor: 1.0,
-                contribution: standard * factor,
-                dof,
-            };
+            let line =
+                |name: &str, standard: f64, dof: f64| Component::standard(name, standard * factor, dof);
             let mut components =
                 vec![line("Display step and scatter, through the fit", size.from_readings, dof)];
             if size.from_accuracy > 0.0 {

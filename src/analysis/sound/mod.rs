@@ -403,7 +403,7 @@ impl Work<'_, '_> {
         }
         found.notes = cleared.notes;
         if !self.shown.named {
-            found.notes.push("No instrument is named, so its part is not in the uncertainty.".to_owned());
+            found.notes.push(crate::analysis::uncertainty::UNNAMED.to_owned());
         }
         (found, taken_off)
     }

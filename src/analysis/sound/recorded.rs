@@ -1,7 +1,7 @@
 //! From a recording and its calibration tone to levels, with everything that is wrong with them.
 
 use crate::analysis::uncertainty::{Repeatability, Shown, repeatability_line};
-use crate::findings::{Cell, Component, Distribution};
+use crate::findings::{Cell, Component};
 use crate::quantity::{Decimals, Quantity, Unit, fixed};
 use crate::recording::{Account, Column, Listener, Request};
 use crate::session::{Problem, Problems};
@@ -222,14 +222,7 @@ pub(super) fn of_tone(
         common.push(repeatability_line("Unsteadiness of the calibration tone", spread, deviation));
     }
     if let Some(half) = accuracy {
-        common.push(Component {
-            name: "Accuracy stated for the calibrator".to_owned(),
-            estimate: half,
-            distribution: Distribution::Rectangular,
-            divisor: 3f64.sqrt(),
-            contribution: half / 3f64.sqrt(),
-            dof: f64::INFINITY,
-        });
+        common.push(Component::half_width("Accuracy stated for the calibrator", half));
     } else if shown.accuracy.is_none() {
         notes.push(
             "Nothing is said of the calibrator's or the recorder's own accuracy, so neither is in the \

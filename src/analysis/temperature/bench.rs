@@ -4,7 +4,7 @@ use super::emissivity::{Slopes, corrected, half_width};
 use super::series::{Ambient, Point, Series, Stretch, clock, from_kelvin, kelvin};
 use crate::analysis::range::{Outside, is_outside, outside};
 use crate::analysis::uncertainty::{Repeatability, Shown, repeatability_line};
-use crate::findings::{Component, Distribution};
+use crate::findings::Component;
 use crate::quantity::{Difference, Quantity, Unit};
 use crate::session::{Instrument, Place, Problem, Problems};
 
@@ -154,12 +154,8 @@ impl<'a> Worked<'a> {
         let half = half_width(*surface);
         let kelvin = moment.slopes.surface.abs() * half / 3f64.sqrt();
         Some(Component {
-            name: "Emissivity of the surface (common practice)".to_owned(),
-            estimate: half,
-            distribution: Distribution::Rectangular,
-            divisor: 3f64.sqrt(),
             contribution: self.bench.kelvins(kelvin),
-            dof: f64::INFINITY,
+            ..Component::half_width("Emissivity of the surface (common practice)", half)
         })
     }
 }
@@ -176,7 +172,12 @@ impl Bench<'_> {
         let shown = self.ambient_shown;
         let step = (shown.step > 0.0).then(|| shown.step_line(factor * shown.step_standard()));
         let lines = step.into_iter().chain(shown.accuracy_line(ambient - shown.correction, factor));
-        lines.map(|line| Component { name: format!("Ambient: {}", lower(&line.name)), ..line }).collect()
+        lines
+            .map(|line| Component {
+                name: format!("Ambient: {}", crate::findings::sentences::lower(&line.name)),
+                ..line
+            })
+            .collect()
     }
 
     fn moment(&self, point: &Point, surface: Option<f64>) -> Option<Moment> {
@@ -203,11 +204,6 @@ impl Bench<'_> {
         moment.extremes = (has(point.low)?, has(point.high)?);
         Some(moment)
     }
-}
-
-fn lower(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
 }
 
 fn no_temperature(place: &str, point: &Point) -> Problem {

@@ -5,7 +5,7 @@ use super::series::clock;
 use super::{Curve, CurvePoint, settle, stretch};
 use crate::analysis::uncertainty::combine;
 use crate::analysis::{finding, range, student};
-use crate::findings::{Component, Distribution, Finding};
+use crate::findings::{Component, Finding};
 use crate::quantity::{Unit, significant, with_unit};
 
 /// Everything found at a place, and its course for the chart.
@@ -27,7 +27,7 @@ pub(super) fn findings(worked: &Worked<'_>, minutes: Unit) -> (Vec<Finding>, Cur
     }
     if !worked.bench.shown.named {
         for one in &mut found {
-            one.notes.push("No instrument is named, so its part is not in the uncertainty.".to_owned());
+            one.notes.push(crate::analysis::uncertainty::UNNAMED.to_owned());
         }
     }
     let curve = curve(worked, fits);
@@ -159,14 +159,7 @@ fn time_of_maximum(worked: &Worked<'_>, index: usize, top: &Moment, minutes: Uni
     let after = time(index + 1).map(|after| after - top.seconds);
     let interval = before.unwrap_or(0.0).max(after.unwrap_or(0.0));
     let half = (interval / 2.0).max(alike(worked, top)) / 60.0;
-    let part = Component {
-        name: "Time between readings, and readings as warm as the highest".to_owned(),
-        estimate: half,
-        distribution: Distribution::Rectangular,
-        divisor: 3f64.sqrt(),
-        contribution: half / 3f64.sqrt(),
-        dof: f64::INFINITY,
-    };
+    let part = Component::half_width("Time between readings, and readings as warm as the highest", half);
     let value = Some(top.seconds / 60.0);
     let mut made = finding(&worked.series.name, "time_of_maximum", minutes, value, combine(vec![part]));
     made.n = worked.samples();

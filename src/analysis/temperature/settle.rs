@@ -6,7 +6,7 @@ use super::series::{Stretch, clock, lasting};
 use crate::analysis::straight_line::{self, Line};
 use crate::analysis::uncertainty::{Accuracy, combine, repeatability_line};
 use crate::analysis::{finding, student, uncertainty::Repeatability};
-use crate::findings::{BoundOn, Component, Distribution, Finding};
+use crate::findings::{BoundOn, Component, Finding};
 use crate::quantity::{Kind, Unit, round_with_uncertainty, with_unit};
 
 /// Half an hour in seconds.
@@ -72,12 +72,8 @@ fn rate_parts(worked: &Worked<'_>, last: &[Moment], line: &Line) -> Vec<Componen
         && let Some(share) = shares.iter().copied().reduce(f64::max)
     {
         parts.push(Component {
-            name: "Accuracy stated as a share of the number shown".to_owned(),
-            estimate: share,
-            distribution: Distribution::Rectangular,
-            divisor: 3f64.sqrt(),
             contribution: share * line.slope.abs() / 3f64.sqrt(),
-            dof: f64::INFINITY,
+            ..Component::half_width("Accuracy stated as a share of the number shown", share)
         });
     }
     let slope_of = |values: &[f64]| {
@@ -95,14 +91,7 @@ fn rate_parts(worked: &Worked<'_>, last: &[Moment], line: &Line) -> Vec<Componen
 
 /// A part that was carried through a fit by fitting again.
 pub(super) fn through_fit(name: &str, standard: f64) -> Component {
-    Component {
-        name: name.to_owned(),
-        estimate: standard,
-        distribution: Distribution::Normal,
-        divisor: 1.0,
-        contribution: standard,
-        dof: f64::INFINITY,
-    }
+    Component::standard(name, standard, f64::INFINITY)
 }
 
 /// A half hour from a reading on.
@@ -190,14 +179,7 @@ fn settled(
         _ => 0.0,
     };
     let half = (interval.max(reach) / 2.0) / 60.0;
-    let part = Component {
-        name: "Time between readings, and scatter about the line".to_owned(),
-        estimate: half,
-        distribution: Distribution::Rectangular,
-        divisor: 3f64.sqrt(),
-        contribution: half / 3f64.sqrt(),
-        dof: f64::INFINITY,
-    };
+    let part = Component::half_width("Time between readings, and scatter about the line", half);
     let mut made = finding("", "settled_at", minutes, Some(time(start) / 60.0), combine(vec![part]));
     if start == 0 {
         made.notes.push("It was settled from the first reading on.".to_owned());

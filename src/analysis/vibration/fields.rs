@@ -1,6 +1,6 @@
 //! What a vibration check says of itself: its units, its band, its bearing.
 
-use crate::quantity::{Difference, Kind, Quantity, Unit, UnitSystem};
+use crate::quantity::{Difference, Kind, Unit, UnitSystem};
 use crate::session::{Check, Fields, Problems, Session, Setting, quantity_of};
 
 use super::bearing::Bearing;
@@ -173,13 +173,5 @@ pub(super) fn range((low, high): (f64, f64)) -> String {
 
 /// A frequency with its unit, to four digits.
 pub(super) fn hertz(value: f64) -> String {
-    match Unit::known(Kind::Frequency, "Hz") {
-        Some(unit) => Quantity::new(rounded(value), unit).to_string(),
-        None => value.to_string(),
-    }
-}
-
-/// To four significant digits.
-fn rounded(value: f64) -> f64 {
-    crate::quantity::significant(value, 4).replace('\u{2212}', "-").parse().unwrap_or(value)
+    format!("{} Hz", crate::quantity::significant(value, 4))
 }

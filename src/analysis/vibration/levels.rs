@@ -2,7 +2,7 @@
 
 use crate::analysis::finding;
 use crate::analysis::uncertainty::{Shown, combine};
-use crate::findings::{BoundOn, Component, Distribution, Finding};
+use crate::findings::{BoundOn, Component, Finding};
 use crate::quantity::{Difference, Kind, Unit, significant};
 
 use super::bearing::{BearingLine, Envelope};
@@ -43,7 +43,7 @@ pub(super) fn findings(ready: &Ready, shake: &Shake, shown: &Shown) -> Vec<Findi
     }
     if !shown.named {
         for finding in list.iter_mut().filter(|finding| finding.value.is_some()) {
-            finding.notes.push("No instrument is named, so its part is not in the uncertainty.".to_owned());
+            finding.notes.push(crate::analysis::uncertainty::UNNAMED.to_owned());
         }
     }
     list
@@ -148,14 +148,10 @@ impl Source<'_> {
         }
         parts.extend(self.shown.accuracy_line(value, 1.0));
         if self.trace.short_by > 0.0 {
-            parts.push(Component {
-                name: "Drift of the means while the longest vector was sought".to_owned(),
-                estimate: self.trace.short_by,
-                distribution: Distribution::Rectangular,
-                divisor: 3f64.sqrt(),
-                contribution: self.trace.short_by / 3f64.sqrt(),
-                dof: f64::INFINITY,
-            });
+            parts.push(Component::half_width(
+                "Drift of the means while the longest vector was sought",
+                self.trace.short_by,
+            ));
         }
         let mut made = self.made("acceleration_peak", self.ready.units.acceleration, Some(value), parts);
         let noise = self.shown.repeatability.map_or(0.0, |repeats| repeats.deviation);
@@ -192,14 +188,7 @@ impl Source<'_> {
             return self.refused("dominant_frequency", unit, STILL);
         };
         let half = spectrum.width / 2.0;
-        let line = Component {
-            name: "Width of a bin of the spectrum".to_owned(),
-            estimate: half,
-            distribution: Distribution::Rectangular,
-            divisor: 3f64.sqrt(),
-            contribution: half / 3f64.sqrt(),
-            dof: f64::INFINITY,
-        };
+        let line = Component::half_width("Width of a bin of the spectrum", half);
         let mut made = self.made("dominant_frequency", unit, Some(spectrum.between_bins(bin)), vec![line]);
         made.notes.push(format!(
             "The highest line of the acceleration's spectrum between {} and {}; its bins are {} wide.",
@@ -334,14 +323,11 @@ pub(super) fn spoken(what: &str) -> &'static str {
 }
 
 fn scatter_line(contribution: f64, dof: f64) -> Component {
-    Component {
-        name: "Scatter from stretch to stretch of the recording".to_owned(),
-        estimate: contribution,
-        distribution: Distribution::Normal,
-        divisor: 1.0,
+    Component::standard(
+        "Scatter from stretch to stretch of the recording",
         contribution,
-        dof: dof.floor().max(1.0),
-    }
+        dof.floor().max(1.0),
+    )
 }
 
 const TOO_SHORT: &str = "The recording, or its longest part without a gap, is too short for a spectrum.";

@@ -5,7 +5,7 @@ use super::super::document::{
 };
 use super::facts::state;
 use super::numbers::{number, signed};
-use super::{Sources, chart_asset, checks, what_words};
+use super::{Sources, chart_asset, what_words};
 use crate::charts::overview;
 use crate::findings::{Change, CheckChanges, CheckFindings, ComparisonFindings, VisitFindings, sentences};
 use crate::quantity::{decimals_for, fixed, significant};
@@ -62,7 +62,7 @@ fn table(sources: Sources<'_>) -> Option<SummaryTable> {
 fn note<'a>(sources: Sources<'_>, ids: impl Iterator<Item = &'a str>) -> String {
     let mut kinds: Vec<(String, Vec<String>)> = Vec::new();
     for check in ids.filter_map(|id| sources.findings.check(id)) {
-        let what = checks::lower(&what_words(check.main));
+        let what = sentences::lower(&what_words(check.main));
         match kinds.iter_mut().find(|(known, _)| *known == what) {
             Some((_, titles)) => titles.push(check.title.clone()),
             None => kinds.push((what, vec![check.title.clone()])),

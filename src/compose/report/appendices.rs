@@ -1,9 +1,9 @@
 //! Files, cautions, methods; with the budgets and the raw readings.
 
 use super::super::document::{Appendices, Aside, FileFacts, Method};
-use super::numbers::grouped;
 use super::{Sources, budgets, checks, readings};
 use crate::findings::sentences;
+use crate::quantity::grouped;
 
 /// Cautions that every report carries.
 const ALWAYS: [&str; 2] = [
@@ -34,7 +34,7 @@ pub(super) fn appendices(sources: Sources<'_>) -> Appendices {
             .iter()
             .map(|item| FileFacts {
                 path: item.path.clone(),
-                bytes: grouped(item.size),
+                bytes: grouped(item.size, '\u{202f}'),
                 sha256: item.sha256.clone(),
                 mime: item.mime.to_owned(),
             })

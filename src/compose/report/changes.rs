@@ -58,10 +58,7 @@ fn change_row(change: &Change) -> ChangeRow {
         change: signed(change.change, decimals),
         low: at(change.low, decimals),
         high: at(change.high, decimals),
-        percent: change
-            .percent
-            .filter(|_| change.unit.symbol() != "%")
-            .map_or_else(String::new, |percent| signed(percent, Decimals(0))),
+        percent: change.percent.map_or_else(String::new, |percent| signed(percent, Decimals(0))),
         conclusion: change.conclusion.words().to_owned(),
         adjusted: change
             .adjusted

@@ -215,7 +215,7 @@ fn finding_notes(found: &CheckFindings) -> Vec<String> {
         let source = limit.source.as_ref().map_or_else(String::new, |source| format!(" ({source})"));
         let note = format!(
             "Limit for {}: {}{source}.",
-            lower(&what_words(finding.what)),
+            sentences::lower(&what_words(finding.what)),
             sentences::limit_bound(limit, finding.unit)
         );
         if !notes.contains(&note) {
@@ -237,17 +237,6 @@ fn finding_notes(found: &CheckFindings) -> Vec<String> {
         notes.push("A struck reading is left out; beside it stands the result with it.".to_owned());
     }
     notes
-}
-
-/// With a small letter, unless it begins with an abbreviation.
-pub(super) fn lower(text: &str) -> String {
-    let mut chars = text.chars();
-    match (chars.next(), chars.next()) {
-        (Some(first), Some(second)) if !second.is_uppercase() => {
-            first.to_lowercase().chain(text.chars().skip(1)).collect()
-        }
-        _ => text.to_owned(),
-    }
 }
 
 /// How many notes the margin takes: more would run past what they stand beside.

@@ -37,16 +37,3 @@ pub(super) fn signed(value: f64, decimals: Decimals) -> String {
 pub(super) fn dof(dof: f64) -> String {
     if dof.is_finite() { significant(dof, 3) } else { "∞".to_owned() }
 }
-
-/// A whole number in groups of three digits.
-pub(super) fn grouped(number: u64) -> String {
-    let digits = number.to_string();
-    let mut text = String::new();
-    for (index, digit) in digits.chars().enumerate() {
-        if index > 0 && (digits.len() - index).is_multiple_of(3) {
-            text.push('\u{202f}');
-        }
-        text.push(digit);
-    }
-    text
-}
