@@ -300,3 +300,27 @@ fn a_noisy_run_out_says_how_far_its_noise_pushes_it_up() {
     assert!(lifted(1.0));
     assert!(!lifted(0.0), "a smooth turn is not lifted");
 }
+
+#[test]
+fn every_method_ends_with_its_source_in_brackets() {
+    let sources = [
+        "ISO ",
+        "IEC ",
+        "JCGM ",
+        "NIST ",
+        "NIOSH ",
+        "common practice",
+        "(Welch 1967",
+        "(Shannon 1949",
+        "(Randall",
+        "Stefan–Boltzmann",
+    ];
+    for measure in asfound::registry::measures() {
+        for text in measure.methods() {
+            let source = text.rsplit_once(" (").map_or("", |(_, source)| source);
+            assert!(source.ends_with(").") && text.contains(": "), "{text}");
+            let named = sources.iter().any(|known| format!("({source}").contains(known));
+            assert!(named, "no source in \u{201c}{source}\u{201d}: {text}");
+        }
+    }
+}

@@ -76,9 +76,9 @@ impl Measure for SetSpeed {
     fn methods(&self) -> &'static [&'static str] {
         &["Set speed: error = (mean of the readings − set speed)/set speed, where the set speed is \
              taken as a name without an uncertainty of its own; the mean's uncertainty is that of \
-             repeated numbers (JCGM 100:2008, 4.2, 4.3.7), a percentage accuracy being of the number \
-             shown. A reading near a multiple or a fraction of the set speed is pointed out and never \
-             corrected (common practice)."]
+             repeated numbers, a percentage accuracy being of the number shown. A reading near a \
+             multiple or a fraction of the set speed is pointed out and never corrected (JCGM 100:2008, \
+             4.2, 4.3.7; the last is common practice)."]
     }
 }
 

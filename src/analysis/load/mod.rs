@@ -100,16 +100,16 @@ impl Measure for Load {
     fn methods(&self) -> &'static [&'static str] {
         &[
             "Load: droop = (unloaded − loaded)/unloaded for each run, then the mean of the runs with \
-             Student's t interval from two runs on (JCGM 100:2008, 4.2, G.3). One tachometer reads both \
+             Student's t interval from two runs on. One tachometer reads both \
              speeds, so an error that is a share of the number shown cancels in the droop and a fixed \
              error nearly does; the display steps do not, and are not divided by the root of the number \
-             of runs.",
-            "Load: speed regulation is the same loss over the loaded speed (common practice); the two are \
-             different numbers, so a maker's figure is held against the one that it means.",
-            "Load: feed = length/time and removal = kerf × depth × feed for each run. A stalled run is \
+             of runs (JCGM 100:2008, 4.2, G.3).",
+            "Speed regulation: the same loss over the loaded speed; the two are different numbers, so a \
+             maker's figure is held against the one that it means (common practice).",
+            "Feed and removal: feed = length/time and removal = kerf × depth × feed for each run. A stalled run is \
              counted by itself and is in no mean; since it lost all its speed, it is over any limit on \
              the droop below 100 %. Droop per removal rate lets two blades be compared a little more \
-             fairly (common practice); it does not make them like for like.",
+             fairly; it does not make them like for like (common practice).",
         ]
     }
 }

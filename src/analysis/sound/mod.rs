@@ -125,15 +125,15 @@ impl Measure for Sound {
     fn methods(&self) -> &'static [&'static str] {
         &[
             "Sound levels: energy averages, L = 10 lg(mean 10^(L/10)); the scatter is propagated from the \
-             energies to first order (JCGM 100:2008, 5.1.2), the display step is not divided by the \
-             root of n.",
+             energies to first order, the display step is not divided by the root of n (JCGM 100:2008, 5.1.2).",
             "Background: K1 = −10 lg(1 − 10^(−ΔL/10)), each visit with its own; none needed above 15 dB, \
              a survey from 3 to 6 dB, below 3 dB an upper bound alone (ISO 3744:2010, ISO 3746:2010).",
             "Recordings: scaled by the calibration tone; weightings A and C by digital filters within \
-             0.03 dB of IEC 61672-1:2013 below half the rate; F is an exponential mean of 125 ms; third \
-             octaves are sums of the power spectrum in the base-ten bands of IEC 61260-1:2014.",
-            "Permitted exposure, as information only: NIOSH publication 98-126 (85 dBA, 3 dB) and 29 CFR \
-             1910.95, appendix A (90 dBA, 5 dB).",
+             0.03 dB of the standard's formulas below half the rate; F is an exponential mean of 125 ms; third \
+             octaves are sums of the power spectrum in base-ten bands (IEC 61672-1:2013; IEC 61260-1:2014).",
+            "Permitted exposure, as information only: recommended, 85 dBA for 8 h and half the time for \
+             each 3 dB more; permissible, 90 dBA for 8 h and half the time for each 5 dB more (NIOSH \
+             publication 98-126; 29 CFR 1910.95, appendix A).",
         ]
     }
 }

@@ -167,16 +167,16 @@ impl Measure for Temperature {
     fn methods(&self) -> &'static [&'static str] {
         &[
             "Temperature: the rise is over the ambient at the moment of the maximum; the run follows the \
-             speed schedule that is named (ISO 230-3 in spirit). Errors of the thermometer in the two readings \
-             of a rise are not taken to cancel.",
+             speed schedule that is named. Errors of the thermometer in the two readings of a rise are not \
+             taken to cancel (ISO 230-3 in spirit; JCGM 100:2008).",
             "Rate at the end: least squares over the last fifth of the time. Settled: the first half hour at one \
              speed over which a fitted line changes by less than 1 K, no reading more than 1 K from it (IEC \
              60034-1, thermal equilibrium).",
             "Time constant: T∞ − (T∞ − T₀)·exp(−t/τ) by Levenberg–Marquardt from every hollow of the sum of \
              squares along τ, 95 % interval with t(n − 3), widened where residuals hang together; refused \
              where the readings do not carry it (NIST StRD, BoxBOD and Misra1a, JCGM 100:2008).",
-            "Emissivity: ε·T⁴ = ε₀·T_shown⁴ − (ε₀ − ε)·T_ambient⁴ in kelvin (Stefan–Boltzmann law; the \
-             surroundings at ambient; a broad-band approximation); ε known to ±0.05 (common practice).",
+            "Emissivity: ε·T⁴ = ε₀·T_shown⁴ − (ε₀ − ε)·T_ambient⁴ in kelvin, the surroundings at ambient: \
+             a broad-band approximation; ε is taken to be known to ±0.05 (Stefan–Boltzmann law; ±0.05 is common practice).",
         ]
     }
 }
@@ -347,9 +347,14 @@ fn raw(visited: &Visited<'_>, unit: Unit) -> Vec<RawTable> {
         tables.push(RawTable { at: series.name.clone(), columns, rows, unit });
     }
     if let Ambient::Constant { value, .. } = &visited.ambient {
-        let columns = vec!["Time".to_owned(), "throughout".to_owned()];
+        // Beneath readings at moments it stands in their first column, and needs no head of its own.
+        let timed =
+            tables.first().and_then(|table| table.columns.get(..2)).filter(|heads| heads[0] == "Time");
+        let columns =
+            timed.map_or_else(|| vec!["Time".to_owned(), "throughout".to_owned()], <[String]>::to_vec);
+        let at = if timed.is_some() { "ambient, throughout" } else { "ambient" };
         let rows = vec![(unit.symbol().to_owned(), vec![plain(significant(*value, 6))])];
-        tables.push(RawTable { at: "ambient".to_owned(), columns, rows, unit });
+        tables.push(RawTable { at: at.to_owned(), columns, rows, unit });
     }
     tables
 }

@@ -119,31 +119,32 @@ impl Measure for Vibration {
 const METHODS: &[&str] = &[
     "Vibration levels: the mean is taken off; RMS, and the peak as the largest distance from the mean, \
      from the samples themselves; crest factor = peak / RMS. Axes are combined as the root of the sum of \
-     squares, the peak as the longest vector. Sensor placement and the band of 10 Hz to 1000 Hz follow \
-     ISO 20816-1:2016.",
-    "Spectra: Welch's method (1967), periodic Hann window, half overlap, the mean of each stretch taken \
-     off, one-sided density; scaling as scipy.signal.welch, so that the sum over all bins is the mean \
-     square (Parseval). A stretch is the power of two that gives bins of 1 Hz or finer, shorter where a \
+     squares, the peak as the longest vector; where a check names no band it is 10 Hz to 1000 Hz \
+     (ISO 20816-1:2016).",
+    "Spectra: Welch's method, periodic Hann window, half overlap, the mean of each stretch taken off, \
+     one-sided density, scaled so that the sum over all bins is the mean square. A stretch is the power of two that gives bins of 1 Hz or finer, shorter where a \
      recording has not four such stretches, and never lies across a gap. Samples whose intervals vary \
      by more than 1 % (standard deviation over mean) are brought to an even grid for the spectrum alone, by \
-     the cubic through the four nearest: wrong by at most 0.4 % of a line at a tenth of the rate.",
+     the cubic through the four nearest: wrong by at most 0.4 % of a line at a tenth of the rate \
+     (Welch 1967; scaling as scipy.signal.welch).",
     "Velocity RMS: the acceleration's density divided by (2πf)² and summed over the band. The band ends at \
-     0.4 times the sampling rate (recorders' filters fall off from there; common practice), at 0.2 \
-     times where the samples were brought to an even grid.",
+     0.4 times the sampling rate, for recorders' filters fall off from there, and at 0.2 times where the \
+     samples were brought to an even grid (ISO 20816-1:2016; the end of the band is common practice).",
     "Orders: the peak amplitude of acceleration at 1×, 2× and 3× the speed set, each sought within 2 % of it \
      (motors slip): the energy of a line's main lobe, less that of the noise about it, so that it does \
      not matter where between two bins the line stands. A frequency above half the sampling rate is not \
-     visible (Shannon 1949): its order is refused, with the alias |f − fs·round(f/fs)| at which it would show.",
+     visible: its order is refused, with the alias |f − fs·round(f/fs)| at which it would show (Shannon 1949).",
     "Bearing lines: outer race n/2·(1 − d/D·cos α), inner race n/2·(1 + d/D·cos α), cage ½·(1 − d/D·cos α), \
      ball D/d·(1 − (d/D·cos α)²) times the turning frequency, the last being twice the ball's spin since \
-     it strikes both races (Randall & Antoni 2011). They are read in the spectrum of the envelope of \
+     it strikes both races. They are read in the spectrum of the envelope of \
      the band where the signal is most impulsive: median kurtosis over stretches of about one second, \
      bands of 750 Hz and more, up to 95 % of half the sampling rate; at most 32 stretches, spread evenly \
      over the recording. A line is sought within 2 % and seen from three times the median of its \
-     surroundings, more where few stretches would let noise reach that one time in a hundred.",
+     surroundings, more where few stretches would let noise reach that one time in a hundred \
+     (Randall & Antoni 2011).",
     "The uncertainty of a recording's figures: the instrument's stated accuracy, its step, and the scatter \
-     from stretch to stretch over the root of the number of stretches that count as independent (half-overlapped \
-     Hann stretches count 18/19 each, Welch 1967). A recording counts as one setting in a comparison.",
+     from stretch to stretch over the root of the number of stretches that count as independent, \
+     half-overlapped Hann stretches 18/19 each. A recording counts as one setting in a comparison (Welch 1967).",
 ];
 
 impl Prepared for Ready {
