@@ -8,6 +8,7 @@ use crate::findings::{Budget, Component};
 
 /// From a relative change of an energy to decibels, to first order.
 pub const PER_SHARE: f64 = 10.0 / LN_10;
+/// Clause numbers of ISO 3744 and 3746 in this file are from memory; no test rests on them.
 /// Under this excess over the background no level is given (ISO 3746:2010, 8.3.3, as the limit of a
 /// survey), dB.
 pub const LEAST_EXCESS: f64 = 3.0;
