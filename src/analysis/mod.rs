@@ -18,6 +18,7 @@ pub mod range;
 pub mod repeated;
 pub mod run_out;
 pub mod signal;
+pub mod size;
 pub mod sound;
 pub mod speed;
 pub mod spindle;
@@ -28,6 +29,7 @@ pub mod temperature;
 pub mod uncertainty;
 pub mod verdict;
 pub mod vibration;
+pub mod zone;
 
 use rayon::prelude::*;
 

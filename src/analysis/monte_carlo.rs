@@ -82,6 +82,15 @@ fn standard_normal_cells() -> Vec<f64> {
     cells
 }
 
+/// A seed that depends on the readings alone (FNV-1a over their bits).
+pub fn seed_of(readings: &[f64]) -> u64 {
+    let mut seed = 0xcbf2_9ce4_8422_2325_u64;
+    for byte in readings.iter().flat_map(|value| value.to_bits().to_le_bytes()) {
+        seed = (seed ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3);
+    }
+    seed
+}
+
 /// A source of numbers that depends on the readings alone.
 #[derive(Debug)]
 pub struct Draws {
@@ -91,11 +100,26 @@ pub struct Draws {
 impl Draws {
     /// Seeded with the readings (FNV-1a over their bits).
     pub fn seeded(readings: &[f64]) -> Self {
-        let mut seed = 0xcbf2_9ce4_8422_2325_u64;
-        for byte in readings.iter().flat_map(|value| value.to_bits().to_le_bytes()) {
-            seed = (seed ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3);
-        }
+        Self::numbered(seed_of(readings), 0)
+    }
+
+    /// Of a seed, one stream of many: blocks of draws that are worked on side by side have one each, so
+    /// that their order plays no part.
+    pub fn numbered(seed: u64, stream: u64) -> Self {
+        let seed = seed ^ stream.wrapping_mul(0x9e37_79b9_7f4a_7c15);
         Self { generator: Pcg64Mcg::seed_from_u64(seed) }
+    }
+
+    /// Sixty-four random bits.
+    #[inline]
+    pub fn bits(&mut self) -> u64 {
+        self.generator.next_u64()
+    }
+
+    /// Between 0 and 1, neither of them.
+    #[inline]
+    pub fn uniform(&mut self) -> f64 {
+        ((self.generator.next_u64() >> 11) as f64 + 0.5) / (1u64 << 53) as f64
     }
 
     /// Fills a row with draws of a noise.

@@ -2,38 +2,7 @@
 
 use super::super::harmonics::{At, Fit};
 use super::super::monte_carlo::{Draws, LANES, Noise, Row, point_95, propagate, spread};
-use super::super::uncertainty::Repeatability;
-
-/// The noise of a reading: the display step, and a scatter where one is known.
-#[derive(Clone, Debug)]
-pub(super) struct ReadingNoise {
-    /// The display step.
-    pub step: f64,
-    /// The scatter of one reading.
-    pub spread: Option<Repeatability>,
-    /// Where the scatter comes from, for the budget.
-    pub spread_name: &'static str,
-}
-
-impl ReadingNoise {
-    /// The variances of step and scatter.
-    pub(super) fn variances(&self) -> (f64, f64) {
-        let spread = self.spread.map_or(0.0, |spread| spread.deviation.powi(2));
-        (self.step.powi(2) / 12.0, spread)
-    }
-}
-
-/// What the draws give for one size.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Drawn {
-    /// The standard uncertainty from step and scatter.
-    pub spread: f64,
-    /// How far the mean of the draws lies above the value without any noise added: noise pushes a
-    /// range up.
-    pub lift: f64,
-    /// What a perfect part would show 95 times in 100.
-    pub floor: f64,
-}
+use super::super::size::{Drawn, ReadingNoise};
 
 /// What the draws give for a station.
 #[derive(Clone, Copy, Debug)]

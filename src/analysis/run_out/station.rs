@@ -2,17 +2,14 @@
 
 use super::super::finding;
 use super::super::harmonics::{At, Fit, fit, non_repeating, range_can_miss};
+use super::super::size::{self, Drawn, ReadingNoise};
 use super::super::statistics::{mean, sample};
-use super::super::uncertainty::{Repeatability, Shown, combine, repeatability_line};
+use super::super::uncertainty::{Shown, combine, repeatability_line};
 use super::StationDetails;
-use super::draws::{AllDrawn, Drawn, ReadingNoise, draw};
+use super::draws::{AllDrawn, draw};
 use super::turns::Round;
 use crate::findings::{Component, Distribution, Finding};
 use crate::quantity::{Unit, significant};
-
-/// A turn-to-turn scatter from fewer degrees of freedom than this is left to the indicator's
-/// `repeat_readings` (four readings of one thing have three).
-const FEWEST_FOR_SCATTER: usize = 3;
 
 /// A station's readings in a form to compute with.
 struct Points {
@@ -84,11 +81,7 @@ impl Station {
         let points = Points::of(round, shown.scale, unit, false);
         let fitted = points.fit();
         let scatter = points.non_repeating();
-        let idle = ReadingNoise {
-            step: shown.step,
-            spread: shown.repeatability,
-            spread_name: "Repeatability of the indicator",
-        };
+        let idle = ReadingNoise::idle(shown);
         let all = Points::of(round, shown.scale, unit, true);
         let mut station = Self {
             findings: Vec::new(),
@@ -98,7 +91,7 @@ impl Station {
                 turns: turns_for_charts(round, shown.scale, unit),
                 fit: fitted.clone(),
             },
-            noise: noise_of(scatter, &idle),
+            noise: idle.with_scatter(scatter, "Scatter from turn to turn"),
             idle,
             tir: points.tir(),
             n: points.values.len(),
@@ -111,7 +104,7 @@ impl Station {
         let by_turn = points.ranges();
         let mut tir = station.size("tir", station.tir, drawn.tir, shown, unit);
         tir.notes = tir_notes(round, &by_turn, fitted.as_ref(), unit);
-        tir.notes.extend(lift_note(drawn.tir, unit));
+        tir.notes.extend(size::lift_note("run-out", drawn.tir, unit));
         station.add(tir, with.map(Points::tir));
         for harmonic in 1..=2 {
             let made = station.harmonic(harmonic, fitted.as_ref(), &drawn, shown, unit);
@@ -153,21 +146,7 @@ impl Station {
 
     /// A size (a range, an amplitude) with its budget and floor.
     fn size(&self, what: &'static str, value: f64, drawn: Drawn, shown: &Shown, unit: Unit) -> Finding {
-        let (step, spread) = self.noise.variances();
-        let total = step + spread;
-        let share = |part: f64| if total > 0.0 { drawn.spread * (part / total).sqrt() } else { 0.0 };
-        let mut components = Vec::new();
-        if step > 0.0 {
-            components.push(shown.step_line(share(step)));
-        }
-        if let Some(known) = self.noise.spread {
-            components.push(repeatability_line(self.noise.spread_name, known, share(spread)));
-        }
-        components.extend(shown.accuracy_line(value, 1.0));
-        let budget = combine(components).by_draws();
-        let mut made = finding(&self.details.id, what, unit, Some(value), budget);
-        made.floor = Some(drawn.floor);
-        made
+        size::size((&self.details.id, what), unit, value, drawn, (&self.noise, 1.0), shown)
     }
 
     fn harmonic(
@@ -275,19 +254,6 @@ impl Station {
     }
 }
 
-/// The noise of the readings: the turns' own scatter where there is enough of it, else what the
-/// indicator does by itself; never both.
-fn noise_of(scatter: Option<(f64, usize)>, idle: &ReadingNoise) -> ReadingNoise {
-    match scatter.filter(|(_, dof)| *dof >= FEWEST_FOR_SCATTER) {
-        Some((deviation, dof)) => ReadingNoise {
-            step: idle.step,
-            spread: Some(Repeatability { deviation, dof: dof as f64 }),
-            spread_name: "Scatter from turn to turn",
-        },
-        None => idle.clone(),
-    }
-}
-
 fn chi_square_95(dof: f64) -> f64 {
     use statrs::distribution::{ChiSquared, ContinuousCDF};
     ChiSquared::new(dof).map_or(f64::NAN, |chi| chi.inverse_cdf(0.95))
@@ -303,17 +269,6 @@ fn high_spot(fit: &Fit, harmonic: usize) -> Option<(String, String)> {
         (
             format!("High spots at {angle:.0}° and {opposite:.0}° from the index mark."),
             format!("high spots {angle:.0}°, {opposite:.0}°"),
-        )
-    })
-}
-
-/// Said where it is more than half of the standard uncertainty: the value stays the one observed.
-fn lift_note(drawn: Drawn, unit: Unit) -> Option<String> {
-    (drawn.lift > 0.5 * drawn.spread).then(|| {
-        format!(
-            "Noise pushes a range up: with its own scatter added once more this run-out comes out {} {unit} larger \
-             on average, so the true one is likely smaller by about as much.",
-            significant(drawn.lift, 2)
         )
     })
 }
