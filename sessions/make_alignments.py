@@ -100,7 +100,8 @@ def two_ends(visit, check, apart, slope, count, same_tooth, noise=0.010):
     maker = Maker(f"{SESSION} {visit} {check}")
     front = [shown(maker.normal(noise)) for _ in range(count)]
     rear = [shown(slope * apart / 1000 + maker.normal(noise)) for _ in range(count)]
-    return block(check, f"    front: {row_of(front)}", f"    rear: {row_of(rear)}", *(["    same_tooth: true"] if same_tooth else []))
+    tooth = ["    same_tooth: true"] if same_tooth else []
+    return block(check, f"    front: {row_of(front)}", f"    rear: {row_of(rear)}", *tooth)
 
 
 def five_cuts(visit, check, slope, count, noise=0.012):
@@ -132,12 +133,12 @@ def blocks():
     slip = (0, 3, 5, 0.41, "a shaving under the foot of the carriage")
     yield v, table(v, "saw-table", dish=0.06, wing=0.25, lean=0.12, twist=0.04, strike=slip)
     yield v, two_ends(v, "saw-blade", 200, slope=1.15, count=5, same_tooth=True)
-    yield v, two_ends(v, "saw-fence", 600, slope=-0.42, count=4, same_tooth=False)
+    yield v, two_ends(v, "saw-fence", 600, slope=0.42, count=4, same_tooth=False)
     yield v, five_cuts(v, "saw-mitre", slope=-0.80, count=3)
     v = "saw-as-left"
     yield v, table(v, "saw-table", dish=0.06, wing=0.02, lean=0.02, twist=0.02)
     yield v, two_ends(v, "saw-blade", 200, slope=0.12, count=5, same_tooth=True)
-    yield v, two_ends(v, "saw-fence", 600, slope=0.13, count=4, same_tooth=False)
+    yield v, two_ends(v, "saw-fence", 600, slope=-0.13, count=4, same_tooth=False)
     yield v, five_cuts(v, "saw-mitre", slope=-0.05, count=3)
 
 
