@@ -9,10 +9,14 @@ mod compare;
 mod coverage;
 pub mod fairness;
 pub mod first_order;
+pub mod flatness;
+mod form;
 pub mod harmonics;
 mod held;
+mod lean;
 pub mod load;
 pub mod monte_carlo;
+pub mod parallelism;
 pub mod quantity;
 pub mod range;
 pub mod repeated;
@@ -22,8 +26,10 @@ pub mod size;
 pub mod sound;
 pub mod speed;
 pub mod spindle;
+pub mod squareness;
 pub mod statistics;
 pub mod straight_line;
+pub mod straightness;
 pub mod student;
 pub mod temperature;
 pub mod uncertainty;
@@ -34,7 +40,7 @@ pub mod zone;
 use rayon::prelude::*;
 
 use crate::findings::{Budget, CheckFindings, Finding, Findings, Pattern, Verdict, VisitFindings};
-use crate::quantity::{Difference, Quantity, Unit};
+use crate::quantity::{Difference, Kind, Quantity, Unit};
 use crate::session::{
     Better, Check, Instrument, Place, Problem, Problems, Readings, Session, Visit, did_you_mean,
 };
@@ -177,6 +183,17 @@ impl Sitting<'_> {
                 Shown::of(instrument, unit, at, problems)
             }
         }
+    }
+}
+
+impl Sitting<'_> {
+    /// The same of an indicator that reads travel: what a lever-type one shows is larger than the
+    /// surface's travel where its tip stands at an angle.
+    pub fn travel(&self, unit: Unit, problems: &mut Problems) -> Option<Shown> {
+        let shown = self.shown(unit, problems)?;
+        let angle = self.instrument.and_then(|instrument| instrument.tip_angle);
+        let degrees = angle.zip(Unit::known(Kind::Angle, "deg")).and_then(|(a, deg)| a.to(deg).ok());
+        Some(shown.with_tip_angle(degrees.unwrap_or(0.0)))
     }
 }
 

@@ -3,7 +3,7 @@
 
 use super::finding;
 use super::uncertainty::{Repeatability, Shown, combine, repeatability_line};
-use crate::findings::Finding;
+use crate::findings::{Component, Finding};
 use crate::quantity::{Unit, significant};
 
 /// A scatter from fewer degrees of freedom than this is left to the instrument's `repeat_readings`
@@ -22,9 +22,9 @@ pub struct ReadingNoise {
 }
 
 impl ReadingNoise {
-    /// What the instrument does by itself: its step and its `repeat_readings`.
-    pub fn idle(shown: &Shown) -> Self {
-        Self { step: shown.step, spread: shown.repeatability, spread_name: "Repeatability of the indicator" }
+    /// What the instrument does by itself: its step and its `repeat_readings`, named for the budget.
+    pub fn idle(shown: &Shown, name: &'static str) -> Self {
+        Self { step: shown.step, spread: shown.repeatability, spread_name: name }
     }
 
     /// The readings' own scatter (a standard deviation and its degrees of freedom) where there is enough
@@ -61,14 +61,15 @@ pub struct Drawn {
 }
 
 /// A size with its budget and floor. `averaged` is how many readings stand behind each place: their
-/// scatter is smaller by its root, the display step is not.
+/// scatter is smaller by its root, the display step is not. `further` lines of the budget are what the
+/// draws leave out: the instrument's accuracy, the reference it was read against.
 pub fn size(
     (at, what): (&str, &'static str),
     unit: Unit,
     value: f64,
     drawn: Drawn,
     (noise, averaged): (&ReadingNoise, f64),
-    shown: &Shown,
+    (shown, further): (&Shown, Vec<Component>),
 ) -> Finding {
     let (step, spread) = noise.variances();
     let spread = spread / averaged.max(1.0);
@@ -81,7 +82,7 @@ pub fn size(
     if let Some(known) = noise.spread {
         components.push(repeatability_line(noise.spread_name, known, share(spread)));
     }
-    components.extend(shown.accuracy_line(value, 1.0));
+    components.extend(further);
     let mut made = finding(at, what, unit, Some(value), combine(components).by_draws());
     made.floor = Some(drawn.floor);
     made

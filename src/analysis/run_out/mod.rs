@@ -190,7 +190,7 @@ impl Prepared for Ready {
         let rounds = rounds(&mut own, &self.stations, self.unit, problems);
         let place = own.place();
         own.finish(problems);
-        let shown = self.shown(sitting, problems);
+        let shown = sitting.travel(self.unit, problems);
         for round in &rounds {
             let kept = |turn: &turns::Turn| turn.readings.iter().filter(|r| r.counts()).count();
             if round.turns.iter().any(|turn| kept(turn) < FEWEST) {
@@ -229,13 +229,6 @@ impl Prepared for Ready {
 }
 
 impl Ready {
-    fn shown(&self, sitting: &Sitting<'_>, problems: &mut Problems) -> Option<Shown> {
-        let shown = sitting.shown(self.unit, problems)?;
-        let angle = sitting.instrument.and_then(|instrument| instrument.tip_angle);
-        let degrees = angle.zip(Unit::known(Kind::Angle, "deg")).and_then(|(a, deg)| a.to(deg).ok());
-        Some(shown.with_tip_angle(degrees.unwrap_or(0.0)))
-    }
-
     /// How the readings were taken, as conditions to compare.
     fn set_up(&self, rounds: &[Round], shown: &Shown) -> Vec<(String, String)> {
         let way = match self.direction {

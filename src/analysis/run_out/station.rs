@@ -81,7 +81,7 @@ impl Station {
         let points = Points::of(round, shown.scale, unit, false);
         let fitted = points.fit();
         let scatter = points.non_repeating();
-        let idle = ReadingNoise::idle(shown);
+        let idle = ReadingNoise::idle(shown, "Repeatability of the indicator");
         let all = Points::of(round, shown.scale, unit, true);
         let mut station = Self {
             findings: Vec::new(),
@@ -146,7 +146,8 @@ impl Station {
 
     /// A size (a range, an amplitude) with its budget and floor.
     fn size(&self, what: &'static str, value: f64, drawn: Drawn, shown: &Shown, unit: Unit) -> Finding {
-        size::size((&self.details.id, what), unit, value, drawn, (&self.noise, 1.0), shown)
+        let accuracy = shown.accuracy_line(value, 1.0).into_iter().collect();
+        size::size((&self.details.id, what), unit, value, drawn, (&self.noise, 1.0), (shown, accuracy))
     }
 
     fn harmonic(

@@ -46,6 +46,15 @@ pub struct Held {
     pub touching: Vec<usize>,
     /// The reference's slope along x and along y, in heights' units per unit of length.
     pub slopes: [f64; 2],
+    /// The middle between the zone's edges: its coefficients in the rows' terms.
+    middle: Vec<f64>,
+}
+
+impl Held {
+    /// The height of the zone's middle at a place, of the same set of places or of a larger one.
+    pub fn middle_at<const B: usize>(&self, places: &Places<B>, index: usize) -> f64 {
+        places.rows.get(index).map_or(0.0, |row| row.iter().zip(&self.middle).map(|(a, b)| a * b).sum())
+    }
 }
 
 /// How far a value lies from a middle, and back.
@@ -138,7 +147,9 @@ impl<const B: usize> Places<B> {
             if half > 0.0 { per / half } else { 0.0 }
         };
         let slopes = [slope(1), slope(2)];
-        Some(Held { width: 2.0 * half, heights: departures, touching, slopes })
+        let mut about = coefficients[..B - 1].to_vec();
+        about[0] += middle;
+        Some(Held { width: 2.0 * half, heights: departures, touching, slopes, middle: about })
     }
 
     /// The operator of the least-squares fit: what each height adds to each coefficient.
