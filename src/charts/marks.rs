@@ -7,6 +7,8 @@ use super::text::{self, Face};
 
 /// The weight of a cross and of a reference's bar, in points.
 const STROKE: f64 = 1.0;
+/// A third of the height of the mark of a highest or lowest place, in points.
+const PEAK: f64 = 1.8;
 
 /// Draws the mark of a state. `size` is the radius in points.
 pub(super) fn mark(canvas: &mut Canvas, centre: Point, state: State, size: f64) {
@@ -48,6 +50,10 @@ pub(super) enum Sign {
     Hatch,
     /// The high spot's pointer.
     Pointer,
+    /// The highest place of a surface.
+    Highest,
+    /// The lowest place of a surface.
+    Lowest,
     /// Only words.
     None,
 }
@@ -55,7 +61,7 @@ pub(super) enum Sign {
 impl Sign {
     fn width(self) -> f64 {
         match self {
-            Self::Cross | Self::Pointer => 7.0,
+            Self::Cross | Self::Pointer | Self::Highest | Self::Lowest => 7.0,
             Self::Joined(_) | Self::Curve(_) | Self::Hatch => 15.0,
             Self::Whisker => 12.0,
             Self::None => 0.0,
@@ -78,8 +84,21 @@ impl Sign {
                 canvas.hatch(&super::clip::Rect { left, top, right, bottom });
             }
             Self::Pointer => pointer(canvas, (middle, y + 2.5), (0.0, -1.0), INK),
+            Self::Highest => peak(canvas, (middle, y + 1.0), true),
+            Self::Lowest => peak(canvas, (middle, y - 1.0), false),
             Self::None => {}
         }
+    }
+}
+
+/// A triangle about the highest place of a surface, point up, or the lowest, point down, with a white edge
+/// so that it is seen on any ground. Its centre of area is the place.
+pub(super) fn peak(canvas: &mut Canvas, (x, y): Point, up: bool) {
+    let down = if up { 1.0 } else { -1.0 };
+    for (size, colour) in [(PEAK + 0.9, WHITE), (PEAK, INK)] {
+        let half = 3f64.sqrt() * size;
+        let foot = y + down * size;
+        canvas.fill(&[(x, y - 2.0 * down * size), (x + half, foot), (x - half, foot)], colour);
     }
 }
 

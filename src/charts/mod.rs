@@ -32,6 +32,7 @@ pub mod of_speed;
 pub mod of_temperature;
 pub mod of_vibration;
 pub mod overview;
+pub mod relief;
 pub mod repeats;
 pub mod round;
 pub mod settings;

@@ -3,12 +3,14 @@
 mod bands;
 pub(super) mod curves;
 mod extremes;
+mod relief;
 mod settings;
 mod spectra;
 mod traces;
 
 pub(super) use self::bands::bands;
 use self::extremes::{extremes, summary_of_forty};
+pub(super) use self::relief::{grid, many, relief};
 pub(super) use self::settings::{settings, stocks};
 pub(super) use self::spectra::spectra;
 pub(super) use self::traces::trace;
@@ -317,6 +319,7 @@ pub(super) fn all() -> Vec<(&'static str, Result<Svg, ChartError>)> {
     curves::extremes(&mut all);
     settings::extremes(&mut all);
     bands::extremes(&mut all);
+    relief::extremes(&mut all);
     spectra::extremes(&mut all);
     traces(&mut all);
     all

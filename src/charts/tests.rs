@@ -3,6 +3,7 @@
 mod bands;
 mod drawn;
 mod embedded;
+mod relief;
 mod settings;
 mod spectra;
 mod traced;

@@ -4,6 +4,9 @@
 /// U+2212, the sign that is as wide as a figure.
 const MINUS: char = '\u{2212}';
 
+/// How a number of steps is made whole.
+type Rounding = fn(f64) -> f64;
+
 /// Evenly spaced round values. Value `k` is `k · mantissa · 10^exponent`.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Ticks {
@@ -20,15 +23,25 @@ impl Ticks {
     /// The round values from `low` to `high`, the finest step that gives at most `most` (two or more) of
     /// them. Both must be finite; where they are equal the axis is opened about them.
     pub(super) fn inside(low: f64, high: f64, most: usize) -> Self {
+        Self::finest(low, high, most.max(2), (f64::ceil, f64::floor))
+    }
+
+    /// The edges of round bands that hold `low` to `high`: from the last round value not above the one to
+    /// the first not below the other, in the finest step that leaves at most `most` (two or more) bands.
+    pub(super) fn around(low: f64, high: f64, most: usize) -> Self {
+        Self::finest(low, high, most.max(2) + 1, (f64::floor, f64::ceil))
+    }
+
+    /// The finest step that gives at most `most` values between the ends, each brought to a step as given.
+    fn finest(low: f64, high: f64, most: usize, (at_low, at_high): (Rounding, Rounding)) -> Self {
         let (low, high) = opened(low, high);
-        let most = most.max(2);
         let rough = (high - low) / most as f64;
         let mut exponent = whole(rough.log10().floor());
         let mut mantissas = [1, 2, 5].into_iter().cycle();
         loop {
             let mantissa = mantissas.next().unwrap_or(1);
-            let first = whole64(nearly(low, mantissa, exponent, f64::ceil));
-            let last = whole64(nearly(high, mantissa, exponent, f64::floor));
+            let first = whole64(nearly(low, mantissa, exponent, at_low));
+            let last = whole64(nearly(high, mantissa, exponent, at_high));
             let count = usize::try_from(last.saturating_sub(first)).map_or(0, |n| n.saturating_add(1));
             if count <= most {
                 let ticks = Self { mantissa, exponent, first, last, power: 0 };
@@ -137,7 +150,7 @@ pub(super) fn opened(low: f64, high: f64) -> (f64, f64) {
 }
 
 /// `value/step` by `round`, but a value within 10⁻⁹ of a step counts as on it.
-fn nearly(value: f64, mantissa: i64, exponent: i32, round: fn(f64) -> f64) -> f64 {
+fn nearly(value: f64, mantissa: i64, exponent: i32, round: Rounding) -> f64 {
     let scaled = value / 10f64.powi(exponent) / mantissa as f64;
     if (scaled - scaled.round()).abs() < 1e-9 { scaled.round() } else { round(scaled) }
 }
@@ -207,6 +220,13 @@ mod tests {
         for (size, bar) in [(1.0, 1.0), (0.99, 0.5), (2.3, 2.0), (7.0, 5.0), (1e-9, 1e-9), (0.3, 0.2)] {
             assert!((Ticks::step_below(size).step() / bar - 1.0).abs() < 1e-12, "{size}");
         }
+    }
+
+    #[test]
+    fn bands_are_round_and_hold_what_they_are_made_for() {
+        assert_eq!(Ticks::around(-2.4, 3.1, 9).labels(), ["−3", "−2", "−1", "0", "1", "2", "3", "4"]);
+        assert_eq!(Ticks::around(0.0, 4.0, 4).values(), [0.0, 1.0, 2.0, 3.0, 4.0]);
+        assert_eq!(Ticks::around(0.12, 0.14, 3).labels(), ["0.12", "0.13", "0.14"]);
     }
 
     #[test]
