@@ -7,6 +7,8 @@ use super::text::{self, Face};
 
 /// The weight of a cross and of a reference's bar, in points.
 const STROKE: f64 = 1.0;
+/// The radius of a single reading's dot, in points.
+pub(super) const DOT: f64 = 1.0;
 
 /// Draws the mark of a state. `size` is the radius in points.
 pub(super) fn mark(canvas: &mut Canvas, centre: Point, state: State, size: f64) {
@@ -40,6 +42,12 @@ pub(super) enum Sign {
     Joined(State),
     /// A fitted curve.
     Curve(State),
+    /// The mark of a state.
+    Mark(State),
+    /// Single readings as small dots.
+    Dots(State),
+    /// The pale ground of a state.
+    Tint(State),
     /// A struck reading.
     Cross,
     /// A whisker.
@@ -55,9 +63,9 @@ pub(super) enum Sign {
 impl Sign {
     fn width(self) -> f64 {
         match self {
-            Self::Cross | Self::Pointer => 7.0,
-            Self::Joined(_) | Self::Curve(_) | Self::Hatch => 15.0,
-            Self::Whisker => 12.0,
+            Self::Cross | Self::Pointer | Self::Mark(_) => 7.0,
+            Self::Joined(_) | Self::Curve(_) | Self::Hatch | Self::Tint(_) => 15.0,
+            Self::Whisker | Self::Dots(_) => 12.0,
             Self::None => 0.0,
         }
     }
@@ -71,6 +79,16 @@ impl Sign {
                 mark(canvas, (middle, y), state, MARK * 0.8);
             }
             Self::Curve(state) => canvas.line(&[(left, y), (right, y)], curve(state)),
+            Self::Mark(state) => mark(canvas, (middle, y), state, MARK),
+            Self::Dots(state) => {
+                for x in [left + 2.0, middle, right - 2.0] {
+                    canvas.disc((x, y), DOT, dot_colour(state));
+                }
+            }
+            Self::Tint(state) => {
+                let (top, bottom) = (y - 3.5, y + 3.5);
+                canvas.ground(&super::clip::Rect { left, top, right, bottom }, ground_colour(state));
+            }
             Self::Cross => cross(canvas, (middle, y), SOFT_INK),
             Self::Whisker => canvas.line(&[(left, y), (right, y)], Pen::solid(INK, FINE)),
             Self::Hatch => {
@@ -81,6 +99,16 @@ impl Sign {
             Self::None => {}
         }
     }
+}
+
+/// The colour of a single reading's dot.
+pub(super) fn dot_colour(state: State) -> Rgb {
+    state.colour().tint(150)
+}
+
+/// The pale ground of a state, under everything.
+pub(super) fn ground_colour(state: State) -> Rgb {
+    state.colour().tint(30)
 }
 
 /// The thin line that joins the readings of a turn.

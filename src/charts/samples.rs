@@ -3,16 +3,20 @@
 mod bands;
 pub(super) mod curves;
 mod extremes;
+mod lean;
 mod settings;
 mod spectra;
 mod traces;
+mod zone;
 
 pub(super) use self::bands::bands;
 use self::extremes::{extremes, summary_of_forty};
+pub(super) use self::lean::lean;
 pub(super) use self::settings::{settings, stocks};
 pub(super) use self::spectra::spectra;
 pub(super) use self::traces::trace;
 use self::traces::traces;
+pub(super) use self::zone::zone;
 use super::repeats::{RepeatedVisit, Repeats};
 use super::round::{Round, RoundVisit};
 use super::spindle::{OffsetAndTilt, Spindle, SpindleVisit, Station};
@@ -319,5 +323,7 @@ pub(super) fn all() -> Vec<(&'static str, Result<Svg, ChartError>)> {
     bands::extremes(&mut all);
     spectra::extremes(&mut all);
     traces(&mut all);
+    zone::extremes(&mut all);
+    lean::extremes(&mut all);
     all
 }
