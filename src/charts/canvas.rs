@@ -227,7 +227,7 @@ impl Canvas {
                 let (before, after) = (from.0 + from.1 - sum, to.0 + to.1 - sum);
                 let share = before / (before - after);
                 ((before < 0.0) != (after < 0.0))
-                    .then(|| (from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1)))
+                    .then_some((from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1)))
             });
             let line: Vec<Point> = crossings.collect();
             self.line(&line, pen);

@@ -147,13 +147,21 @@ pub(super) fn polygon(rect: &Rect, corners: &[Point]) -> Vec<Point> {
     // After each cut what is just beyond the edge by rounding is put on it, so that the next cut of a far
     // corner does not see the error.
     let mut part = cut(corners, |p| p.0 - rect.left);
-    part.iter_mut().for_each(|p| p.0 = p.0.max(rect.left));
+    for p in &mut part {
+        p.0 = p.0.max(rect.left);
+    }
     part = cut(&part, |p| rect.right - p.0);
-    part.iter_mut().for_each(|p| p.0 = p.0.min(rect.right));
+    for p in &mut part {
+        p.0 = p.0.min(rect.right);
+    }
     part = cut(&part, |p| p.1 - rect.top);
-    part.iter_mut().for_each(|p| p.1 = p.1.max(rect.top));
+    for p in &mut part {
+        p.1 = p.1.max(rect.top);
+    }
     part = cut(&part, |p| rect.bottom - p.1);
-    part.iter_mut().for_each(|p| p.1 = p.1.min(rect.bottom));
+    for p in &mut part {
+        p.1 = p.1.min(rect.bottom);
+    }
     part
 }
 

@@ -205,7 +205,7 @@ impl Lean {
     }
 
     fn limit_lines(&self) -> Vec<String> {
-        self.limit.as_ref().map(|(limit, _)| wrapped(&limit.text)).unwrap_or_default()
+        self.limit.as_ref().map(|(limit, _)| over_lines(&limit.text)).unwrap_or_default()
     }
 
     /// The name and the value of each visit at the end of its line, and the words of the reference.
@@ -255,7 +255,7 @@ impl Lean {
             });
         }
         if let Some(times) = self.steepness(frame) {
-            keys.push((Sign::None, format!("drawn about {times} times as steep as it is")));
+            keys.push((Sign::None, format!("the lean is drawn about {times} times as steep as it is")));
         }
         Keys::new(keys, self.width_pt - frame.area.left)
     }
@@ -278,16 +278,19 @@ fn wrapped(words: &str) -> Vec<String> {
     text::wrap(words, TEXT, Face::Regular, LABEL_ROOM)
 }
 
-/// The name of a visit and what was found, broken before the distance where it does not fit on one line.
+/// The name of a visit and what was found.
 fn visit_lines(visit: &LeanVisit) -> Vec<String> {
-    let words = &visit.found.text;
-    let value = match words.split_once(" over ") {
+    wrapped(&visit.visit.name).into_iter().chain(over_lines(&visit.found.text)).collect()
+}
+
+/// `3.0 ± 0.6 thou over 180 mm`, broken before the distance where it does not fit on one line.
+fn over_lines(words: &str) -> Vec<String> {
+    match words.split_once(" over ") {
         Some((value, over)) if text::width(words, TEXT, Face::Regular) > LABEL_ROOM => {
             wrapped(value).into_iter().chain(wrapped(&format!("over {over}"))).collect()
         }
         _ => wrapped(words),
-    };
-    wrapped(&visit.visit.name).into_iter().chain(value).collect()
+    }
 }
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped before")]

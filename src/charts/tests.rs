@@ -3,9 +3,11 @@
 mod bands;
 mod drawn;
 mod embedded;
+mod lean;
 mod settings;
 mod spectra;
 mod traced;
+mod zone;
 
 use proptest::prelude::*;
 

@@ -236,10 +236,14 @@ impl Zone {
         let mut keys = Vec::new();
         if let Some(visit) = self.visits.iter().find(|visit| visit.is_read()) {
             let state = visit.visit.state;
-            keys.push((Sign::Curve(state), "mean of the passes".to_owned()));
-            let mut places = self.visits.iter().map(|visit| panel::are_dots(visit, sheet.right - sheet.left));
-            if places.any(|dots| dots) {
+            keys.push((Sign::Curve(state), "mean at each position".to_owned()));
+            let width = sheet.right - sheet.left;
+            let read = || self.visits.iter().filter(|visit| visit.readings.iter().any(|one| !one.2));
+            if read().any(|visit| panel::are_dots(visit, width)) {
                 keys.push((Sign::Dots(state), "readings".to_owned()));
+            }
+            if read().any(|visit| !panel::are_dots(visit, width)) {
+                keys.push((Sign::None, "behind the line: readings, lowest to highest".to_owned()));
             }
             if self.visits.iter().any(|visit| !visit.touching.is_empty()) {
                 keys.push((Sign::Mark(state), "touches its zone".to_owned()));

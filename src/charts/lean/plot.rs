@@ -12,16 +12,7 @@ const NEAR: f64 = 14.0;
 
 /// Draws the plot with its floor.
 pub(super) fn draw(canvas: &mut Canvas, frame: &mut Frame, chart: &Lean, sheet: &Sheet) {
-    for visit in &chart.visits {
-        let half = visit.found.half();
-        let (x, low) = frame.at(visit.over, visit.found.value - half);
-        let high = frame.y.at(visit.found.value + half);
-        let wedge = [frame.at(0.0, 0.0), (x, high), (x, low)];
-        let wedge = clip::polygon(&frame.area, &wedge);
-        if !wedge.is_empty() {
-            canvas.fill(&wedge, marks::ground_colour(visit.visit.state));
-        }
-    }
+    draw_wedges(canvas, frame, chart);
     frame.grid(canvas, &sheet.values, true);
     for (corners, edge) in forbidden(frame, sheet) {
         canvas.hatch_corners(&corners);
@@ -30,14 +21,30 @@ pub(super) fn draw(canvas: &mut Canvas, frame: &mut Frame, chart: &Lean, sheet: 
     frame.line(canvas, &[(0.0, 0.0), (frame.x.high, 0.0)], marks::curve(State::Reference));
     let ticks: Vec<(f64, String)> = sheet.along.values().into_iter().zip(sheet.along.labels()).collect();
     frame.floor(canvas, &ticks);
-    for (visit, lane) in chart.visits.iter().zip(lanes(frame, chart)) {
-        draw_visit(canvas, frame, visit, lane);
+    let places = lanes(frame, chart).into_iter().zip(whisker_places(frame, chart));
+    for (visit, (lane, whisker)) in chart.visits.iter().zip(places) {
+        draw_visit(canvas, frame, visit, lane, whisker);
     }
     let origin = frame.at(0.0, 0.0);
     if frame.area.holds(origin) {
         canvas.disc(origin, 1.4, INK);
     }
     frame.say_beyond(canvas);
+}
+
+/// The uncertainty of each slope as a pale wedge, the widest first, so that it hides no other.
+fn draw_wedges(canvas: &mut Canvas, frame: &Frame, chart: &Lean) {
+    let mut visits: Vec<&LeanVisit> = chart.visits.iter().collect();
+    visits.sort_by(|a, b| (b.found.half() / b.over).total_cmp(&(a.found.half() / a.over)));
+    for visit in visits {
+        let half = visit.found.half();
+        let low = frame.at(visit.over, visit.found.value - half);
+        let high = frame.at(visit.over, visit.found.value + half);
+        let wedge = clip::polygon(&frame.area, &[frame.at(0.0, 0.0), high, low]);
+        if !wedge.is_empty() {
+            canvas.fill(&wedge, marks::ground_colour(visit.visit.state));
+        }
+    }
 }
 
 /// Whether any of the forbidden sides lies in the plot.
@@ -66,8 +73,29 @@ fn lanes(frame: &Frame, chart: &Lean) -> Vec<usize> {
         .collect()
 }
 
+/// How far beside its line's end each whisker stands, in points: none, but where whiskers of one distance
+/// would lie on each other.
+fn whisker_places(frame: &Frame, chart: &Lean) -> Vec<f64> {
+    let ends = |visit: &LeanVisit| {
+        let half = visit.found.half();
+        (frame.x.at(visit.over), visit.found.value - half, visit.found.value + half)
+    };
+    let ends: Vec<(f64, f64, f64)> = chart.visits.iter().map(ends).collect();
+    let together: Vec<Vec<usize>> = ends
+        .iter()
+        .map(|one| (0..ends.len()).filter(|other| (ends[*other].0 - one.0).abs() < 3.0).collect())
+        .collect();
+    let overlap = |a: usize, b: usize| a != b && ends[a].1 <= ends[b].2 && ends[b].1 <= ends[a].2;
+    let place = |(index, group): (usize, &Vec<usize>)| {
+        let rank = group.iter().filter(|other| **other < index).count();
+        let any = group.iter().any(|a| group.iter().any(|b| overlap(*a, *b)));
+        if any { (rank as f64 - (group.len() - 1) as f64 / 2.0) * 1.8 } else { 0.0 }
+    };
+    together.iter().enumerate().map(place).collect()
+}
+
 /// One line from the origin to its end, with its whisker and, beside the end, its readings.
-fn draw_visit(canvas: &mut Canvas, frame: &mut Frame, visit: &LeanVisit, lane: usize) {
+fn draw_visit(canvas: &mut Canvas, frame: &mut Frame, visit: &LeanVisit, lane: usize, whisker: f64) {
     let state = visit.visit.state;
     let end = (visit.over, visit.found.value);
     let (x, y) = frame.at(end.0, end.1);
@@ -79,7 +107,7 @@ fn draw_visit(canvas: &mut Canvas, frame: &mut Frame, visit: &LeanVisit, lane: u
         canvas.line(&[(x + aside + 4.0, y), (frame.area.right + super::LABEL_GAP - 6.0, y)], pen);
     }
     frame.line(canvas, &[(0.0, 0.0), end], Pen { weight: DATA, ..marks::curve(state) });
-    frame.whisker(canvas, end, visit.found.half(), state.colour());
+    frame.whisker(canvas, (end.0 + whisker * per_point, end.1), visit.found.half(), state.colour());
     for reading in &visit.readings {
         let at = (visit.over + aside * per_point, reading.value);
         if reading.struck {

@@ -42,8 +42,7 @@ pub(super) fn extremes(all: &mut Vec<(&'static str, Result<Svg, ChartError>)>) {
     six.visits =
         (0..6).map(|i| leaning(named(i), 100.0 + 40.0 * f64::from(i), 3.0 - f64::from(i), 0.6)).collect();
     all.push(("lean-six", six.draw()));
-    six.visits.iter_mut().for_each(|visit| visit.over = 180.0);
-    six.visits.iter_mut().for_each(|visit| visit.found.value *= 0.1);
+    six.visits = (0..6).map(|i| leaning(named(i), 180.0, 0.3 - 0.1 * f64::from(i), 0.6)).collect();
     six.limit = None;
     all.push(("lean-six-together", six.draw()));
     let mut apart = lean();

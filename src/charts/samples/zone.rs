@@ -5,38 +5,37 @@ use super::super::zone::{Zone, ZoneVisit};
 use super::super::{ChartError, Svg, Visit};
 use super::{COLUMN, FULL, LONG, at_most, measured, visit};
 
-/// Two passes at `count` positions of a bowed line, `bow` high, about the middle of its zone.
-fn bowed(visit: Visit, count: u32, length: f64, bow: f64, text: &str) -> ZoneVisit {
-    let at = |index: u32| length * f64::from(index) / f64::from(count - 1);
-    let noise = |index: u32, pass: u32| f64::from((index * 7919 + pass * 104_729) % 97) / 97.0 - 0.5;
-    let height = |index: u32, pass: u32| {
-        let share = f64::from(index) / f64::from(count - 1);
-        bow * (4.0 * share * (1.0 - share) - 0.5) + 0.25 * bow.abs() * noise(index, pass)
+/// Two passes at `count` positions of a line bowed up (down where `bow` is below zero). Its ends and its
+/// farthest point between touch the zone, one on the other side: so it can be no narrower.
+fn bowed(visit: Visit, count: u32, length: f64, bow: f64) -> ZoneVisit {
+    let profile: Vec<(f64, f64)> = (0..count)
+        .map(|index| {
+            let share = f64::from(index) / f64::from(count - 1);
+            let noise = f64::from((index * 7919) % 97) / 97.0 - 0.5;
+            (length * share, bow * 4.0 * share * (1.0 - share) * (1.0 + 0.3 * noise))
+        })
+        .collect();
+    let far =
+        profile.iter().map(|point| point.1).fold(0.0, |a: f64, b| if b.abs() > a.abs() { b } else { a });
+    let profile: Vec<(f64, f64)> = profile.into_iter().map(|(x, y)| (x, y - far / 2.0)).collect();
+    let half = far.abs() / 2.0;
+    let pass = |sign: f64| {
+        let off = move |index: usize| sign * 0.08 * bow * (1.0 + (index % 4) as f64 / 2.0);
+        profile.iter().enumerate().map(move |(index, (x, y))| (*x, y + off(index), false))
     };
-    let readings: Vec<(f64, f64, bool)> =
-        (0..2).flat_map(|pass| (0..count).map(move |i| (at(i), height(i, pass), false))).collect();
-    let mut profile: Vec<(f64, f64)> =
-        (0..count).map(|i| (at(i), f64::midpoint(height(i, 0), height(i, 1)))).collect();
-    let low = profile.iter().map(|point| point.1).fold(f64::INFINITY, f64::min);
-    let high = profile.iter().map(|point| point.1).fold(f64::NEG_INFINITY, f64::max);
-    let middle = f64::midpoint(low, high);
-    profile.iter_mut().for_each(|point| point.1 -= middle);
-    let readings = readings.into_iter().map(|(along, height, struck)| (along, height - middle, struck));
-    let half = (high - low) / 2.0;
-    let touching = profile.iter().filter(|point| point.1.abs() >= half * (1.0 - 1e-12));
     ZoneVisit {
         visit,
-        readings: readings.collect(),
+        readings: pass(1.0).chain(pass(-1.0)).collect(),
         zone: (-half, half),
-        touching: touching.copied().collect(),
-        width: Some(measured(high - low, 0.6, text)),
+        touching: profile.iter().filter(|point| point.1.abs() >= half * (1.0 - 1e-12)).copied().collect(),
+        width: Some(measured(far.abs(), 0.6, &format!("{:.1} ± 0.6 thou", far.abs()))),
         profile,
     }
 }
 
 /// A fence before and after its face was lapped.
 pub(in super::super) fn zone() -> Zone {
-    let mut found = bowed(visit("As found", State::AsFound), 10, 900.0, 4.6, "5.0 ± 0.6 thou");
+    let mut found = bowed(visit("As found", State::AsFound), 10, 900.0, 4.6);
     found.readings.push((300.0, -3.9, true));
     Zone {
         width_pt: COLUMN,
@@ -44,7 +43,7 @@ pub(in super::super) fn zone() -> Zone {
         unit: "thou".to_owned(),
         along_name: "Along the fence, from the front".to_owned(),
         along_unit: "mm".to_owned(),
-        visits: vec![found, bowed(visit("As left", State::AsLeft), 10, 900.0, 1.2, "1.3 ± 0.6 thou")],
+        visits: vec![found, bowed(visit("As left", State::AsLeft), 10, 900.0, 1.2)],
         limit: Some(at_most(3.0, "at most 3 thou")),
         range: None,
     }
@@ -53,14 +52,14 @@ pub(in super::super) fn zone() -> Zone {
 pub(super) fn extremes(all: &mut Vec<(&'static str, Result<Svg, ChartError>)>) {
     all.push(("zone", zone().draw()));
     let mut three = zone();
-    three.visits = vec![bowed(visit("As found", State::AsFound), 3, 40.0, -2.0, "2.4 ± 0.6 thou")];
+    three.visits = vec![bowed(visit("As found", State::AsFound), 3, 40.0, -2.0)];
     three.limit = None;
     all.push(("zone-three-points", three.draw()));
     let mut many = zone();
     many.width_pt = FULL;
     many.visits = vec![
-        bowed(visit("As found", State::AsFound), 2000, 2000.0, 4.6, "5.3 ± 0.6 thou"),
-        bowed(visit("As left", State::AsLeft), 2000, 1500.0, 1.2, "1.4 ± 0.6 thou"),
+        bowed(visit("As found", State::AsFound), 2000, 2000.0, 4.6),
+        bowed(visit("As left", State::AsLeft), 2000, 1500.0, 1.2),
     ];
     many.visits[1].profile[700].1 = -4.0;
     all.push(("zone-two-thousand", many.draw()));
@@ -70,7 +69,7 @@ pub(super) fn extremes(all: &mut Vec<(&'static str, Result<Svg, ChartError>)>) {
         .map(|index| {
             let name = format!("Visit {} of the saw", index + 1);
             let bow = 4.0 - 0.75 * f64::from(index);
-            bowed(visit(&name, states[index as usize % 3]), 8 + index, 900.0, bow, "2.1 ± 0.6 thou")
+            bowed(visit(&name, states[index as usize % 3]), 8 + index, 900.0, bow)
         })
         .collect();
     six.visits[4].profile.clear();

@@ -51,7 +51,8 @@ pub(super) fn draw(canvas: &mut Canvas, frame: &mut Frame, visit: &ZoneVisit) {
             canvas.line_within(&frame.area, &[(x, frame.y.at(low)), (x, frame.y.at(high))], pen);
         }
     }
-    frame.line(canvas, &thinned(frame, &visit.profile), Pen { weight: DATA, ..marks::curve(state) });
+    let weight = if dotted || visit.readings.is_empty() { DATA } else { DATA * 0.6 };
+    frame.line(canvas, &thinned(frame, &visit.profile), Pen { weight, ..marks::curve(state) });
     for (along, height, _) in visit.readings.iter().filter(|reading| reading.2) {
         frame.cross(canvas, (*along, *height), state);
     }
