@@ -22,6 +22,8 @@ use super::{ChartError, Svg, clip};
 const UNITS: f64 = 20.0;
 /// plotters writes a size divided by this.
 const PLOTTERS_SIZE: f64 = 1.24;
+/// From one line of a hatching to the next, along either axis, in points.
+const SPACING: f64 = 6.0;
 /// plotters sets a text anchored at its top this far below, in em.
 const PLOTTERS_TOP: f64 = 0.76;
 
@@ -196,7 +198,6 @@ impl Canvas {
 
     /// Lines at 45° over a region, as a drawing hatches a section; regions side by side join.
     pub(super) fn hatch(&mut self, region: &Rect) {
-        const SPACING: f64 = 6.0;
         if region.width() <= 0.0 || region.height() <= 0.0 {
             return;
         }
@@ -206,6 +207,30 @@ impl Canvas {
             let low = (region.left, sum - region.left);
             let high = (region.right, sum - region.right);
             self.line_within(region, &[low, high], pen);
+            sum += SPACING;
+        }
+    }
+
+    /// The same lines over a convex polygon that lies where it may be drawn.
+    pub(super) fn hatch_corners(&mut self, corners: &[Point]) {
+        let sums = || corners.iter().map(|(x, y)| x + y);
+        let (low, high) = (sums().fold(f64::INFINITY, f64::min), sums().fold(f64::NEG_INFINITY, f64::max));
+        if !low.is_finite() || !high.is_finite() {
+            return;
+        }
+        let pen = Pen::solid(HATCH_GREY, HAIRLINE);
+        let mut sum = (low / SPACING).ceil() * SPACING;
+        while sum < high {
+            // A convex polygon is entered once and left once.
+            let edges = corners.iter().zip(corners.iter().cycle().skip(1));
+            let crossings = edges.filter_map(|(from, to)| {
+                let (before, after) = (from.0 + from.1 - sum, to.0 + to.1 - sum);
+                let share = before / (before - after);
+                ((before < 0.0) != (after < 0.0))
+                    .then_some((from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1)))
+            });
+            let line: Vec<Point> = crossings.collect();
+            self.line(&line, pen);
             sum += SPACING;
         }
     }

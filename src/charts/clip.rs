@@ -36,6 +36,12 @@ impl Rect {
         x >= self.left && x <= self.right && y >= self.top && y <= self.bottom
     }
 
+    /// The corners, from the top left clockwise.
+    pub(super) fn corners(&self) -> [Point; 4] {
+        let Self { left, top, right, bottom } = *self;
+        [(left, top), (right, top), (right, bottom), (left, bottom)]
+    }
+
     /// The common part, `None` where there is none.
     pub(super) fn common(&self, other: &Self) -> Option<Self> {
         let part = Self {
@@ -116,6 +122,49 @@ pub(super) fn polyline(rect: &Rect, points: &[Point]) -> Vec<Vec<Point>> {
     parts
 }
 
+/// The part of a convex polygon where `side`, a linear function of the place, is zero or more
+/// (Sutherland & Hodgman, Comm. ACM 17 (1974) 32–42); empty where there is none.
+pub(super) fn cut(corners: &[Point], side: impl Fn(Point) -> f64) -> Vec<Point> {
+    let mut part = Vec::new();
+    for (from, to) in corners.iter().zip(corners.iter().cycle().skip(1)) {
+        let (before, after) = (side(*from), side(*to));
+        if before >= 0.0 {
+            part.push(*from);
+        }
+        if (before > 0.0 && after < 0.0) || (before < 0.0 && after > 0.0) {
+            let share = before / (before - after);
+            part.push((from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1)));
+        }
+    }
+    if part.len() < 3 { Vec::new() } else { part }
+}
+
+/// The part of a convex polygon inside the rectangle; empty where there is none or a corner is not finite.
+pub(super) fn polygon(rect: &Rect, corners: &[Point]) -> Vec<Point> {
+    if !corners.iter().all(|(x, y)| x.is_finite() && y.is_finite()) {
+        return Vec::new();
+    }
+    // After each cut what is just beyond the edge by rounding is put on it, so that the next cut of a far
+    // corner does not see the error.
+    let mut part = cut(corners, |p| p.0 - rect.left);
+    for p in &mut part {
+        p.0 = p.0.max(rect.left);
+    }
+    part = cut(&part, |p| rect.right - p.0);
+    for p in &mut part {
+        p.0 = p.0.min(rect.right);
+    }
+    part = cut(&part, |p| p.1 - rect.top);
+    for p in &mut part {
+        p.1 = p.1.max(rect.top);
+    }
+    part = cut(&part, |p| rect.bottom - p.1);
+    for p in &mut part {
+        p.1 = p.1.min(rect.bottom);
+    }
+    part
+}
+
 /// Takes a finished part, if it is one.
 fn close(part: &mut Vec<Point>) -> Option<Vec<Point>> {
     let done = std::mem::take(part);
@@ -171,7 +220,27 @@ mod tests {
         assert!(polyline(&UNIT, &[(1.0, 0.5)]).is_empty());
     }
 
+    #[test]
+    fn a_wedge_is_cut_where_it_leaves() {
+        // A wedge from the left edge's middle that opens to far above and below the frame.
+        let part = polygon(&UNIT, &[(0.0, 0.5), (10.0, -9.5), (10.0, 10.5)]);
+        let expected = [(0.0, 0.5), (0.5, 0.0), (10.0, 0.0), (10.0, 1.0), (0.5, 1.0)];
+        assert_eq!(part.len(), expected.len(), "{part:?}");
+        for (point, meant) in part.iter().zip(expected) {
+            assert!((point.0 - meant.0).abs() < 1e-12 && (point.1 - meant.1).abs() < 1e-12, "{part:?}");
+        }
+        assert!(polygon(&UNIT, &[(0.0, 2.0), (10.0, 2.0), (5.0, 3.0)]).is_empty());
+        assert!(polygon(&UNIT, &[(0.0, 0.0), (10.0, f64::NAN), (5.0, 3.0)]).is_empty());
+    }
+
     proptest! {
+        #[test]
+        fn a_polygon_is_never_drawn_outside(y0 in -1e300..1e300, y1 in -1e300..1e300, x in 0.0..20.0) {
+            for point in polygon(&UNIT, &[(0.0, 0.5), (x, y0), (x, y1)]) {
+                prop_assert!(UNIT.holds(point), "{point:?}");
+            }
+        }
+
         #[test]
         fn what_is_drawn_lies_inside_and_on_the_line(
             x0 in -1e6..1e6, y0 in -1e6..1e6, x1 in -1e6..1e6, y1 in -1e6..1e6,

@@ -9,6 +9,8 @@ use super::text::{self, Face};
 const STROKE: f64 = 1.0;
 /// A third of the height of the mark of a highest or lowest place, in points.
 const PEAK: f64 = 1.8;
+/// The radius of a single reading's dot, in points.
+pub(super) const DOT: f64 = 1.0;
 
 /// Draws the mark of a state. `size` is the radius in points.
 pub(super) fn mark(canvas: &mut Canvas, centre: Point, state: State, size: f64) {
@@ -42,6 +44,12 @@ pub(super) enum Sign {
     Joined(State),
     /// A fitted curve.
     Curve(State),
+    /// The mark of a state.
+    Mark(State),
+    /// Single readings as small dots.
+    Dots(State),
+    /// The pale ground of a state.
+    Tint(State),
     /// A struck reading.
     Cross,
     /// A whisker.
@@ -61,9 +69,9 @@ pub(super) enum Sign {
 impl Sign {
     fn width(self) -> f64 {
         match self {
-            Self::Cross | Self::Pointer | Self::Highest | Self::Lowest => 7.0,
-            Self::Joined(_) | Self::Curve(_) | Self::Hatch => 15.0,
-            Self::Whisker => 12.0,
+            Self::Cross | Self::Pointer | Self::Mark(_) | Self::Highest | Self::Lowest => 7.0,
+            Self::Joined(_) | Self::Curve(_) | Self::Hatch | Self::Tint(_) => 15.0,
+            Self::Whisker | Self::Dots(_) => 12.0,
             Self::None => 0.0,
         }
     }
@@ -77,6 +85,16 @@ impl Sign {
                 mark(canvas, (middle, y), state, MARK * 0.8);
             }
             Self::Curve(state) => canvas.line(&[(left, y), (right, y)], curve(state)),
+            Self::Mark(state) => mark(canvas, (middle, y), state, MARK),
+            Self::Dots(state) => {
+                for x in [left + 2.0, middle, right - 2.0] {
+                    canvas.disc((x, y), DOT, dot_colour(state));
+                }
+            }
+            Self::Tint(state) => {
+                let (top, bottom) = (y - 3.5, y + 3.5);
+                canvas.ground(&super::clip::Rect { left, top, right, bottom }, ground_colour(state));
+            }
             Self::Cross => cross(canvas, (middle, y), SOFT_INK),
             Self::Whisker => canvas.line(&[(left, y), (right, y)], Pen::solid(INK, FINE)),
             Self::Hatch => {
@@ -100,6 +118,16 @@ pub(super) fn peak(canvas: &mut Canvas, (x, y): Point, up: bool) {
         let foot = y + down * size;
         canvas.fill(&[(x, y - 2.0 * down * size), (x + half, foot), (x - half, foot)], colour);
     }
+}
+
+/// The colour of a single reading's dot.
+pub(super) fn dot_colour(state: State) -> Rgb {
+    state.colour().tint(150)
+}
+
+/// The pale ground of a state, under everything.
+pub(super) fn ground_colour(state: State) -> Rgb {
+    state.colour().tint(30)
 }
 
 /// The thin line that joins the readings of a turn.

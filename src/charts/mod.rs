@@ -23,6 +23,7 @@ pub mod curve;
 pub mod exhibit;
 mod frame;
 mod labels;
+pub mod lean;
 mod marks;
 pub mod of_load;
 pub mod of_quantity;
@@ -44,6 +45,7 @@ pub(crate) mod text;
 mod ticks;
 pub mod trace;
 pub mod unrolled;
+pub mod zone;
 
 #[cfg(test)]
 mod samples;

@@ -3,18 +3,22 @@
 mod bands;
 pub(super) mod curves;
 mod extremes;
+mod lean;
 mod relief;
 mod settings;
 mod spectra;
 mod traces;
+mod zone;
 
 pub(super) use self::bands::bands;
 use self::extremes::{extremes, summary_of_forty};
+pub(super) use self::lean::lean;
 pub(super) use self::relief::{grid, many, relief};
 pub(super) use self::settings::{settings, stocks};
 pub(super) use self::spectra::spectra;
 pub(super) use self::traces::trace;
 use self::traces::traces;
+pub(super) use self::zone::zone;
 use super::repeats::{RepeatedVisit, Repeats};
 use super::round::{Round, RoundVisit};
 use super::spindle::{OffsetAndTilt, Spindle, SpindleVisit, Station};
@@ -322,5 +326,7 @@ pub(super) fn all() -> Vec<(&'static str, Result<Svg, ChartError>)> {
     relief::extremes(&mut all);
     spectra::extremes(&mut all);
     traces(&mut all);
+    zone::extremes(&mut all);
+    lean::extremes(&mut all);
     all
 }

@@ -3,10 +3,12 @@
 mod bands;
 mod drawn;
 mod embedded;
+mod lean;
 mod relief;
 mod settings;
 mod spectra;
 mod traced;
+mod zone;
 
 use proptest::prelude::*;
 

@@ -68,7 +68,7 @@ impl Trace {
         }
         let mut top = leading * name.len() as f64 + 3.0;
         for (index, visit) in self.visits.iter().enumerate() {
-            top = head(&mut canvas, visit, left, top, right);
+            top = head(&mut canvas, &visit.visit, &visit.text, (left, right), top);
             let area = Rect { left, top, right, bottom: top + PANEL };
             let is_last = index + 1 == self.visits.len();
             panel(&mut canvas, visit, area, &values, &clock, is_last);
@@ -164,14 +164,21 @@ fn say_beyond(canvas: &mut Canvas, frame: &mut Frame, visit: &TracedVisit, value
     frame.say_beyond(canvas);
 }
 
-/// The visit's name with its mark, and its words; gives where the panel begins.
-fn head(canvas: &mut Canvas, visit: &TracedVisit, left: f64, top: f64, right: f64) -> f64 {
+/// The visit's name with its mark, and words beside or under it, from `left` to `right`; gives where the
+/// panel begins.
+pub(super) fn head(
+    canvas: &mut Canvas,
+    visit: &Visit,
+    words: &str,
+    (left, right): (f64, f64),
+    top: f64,
+) -> f64 {
     let leading = TEXT * text::LEADING;
-    let state = visit.visit.state;
+    let state = visit.state;
     let room = right - left - MARK_ROOM;
-    let name = text::wrap(&visit.visit.name, TEXT, Face::Strong, room);
+    let name = text::wrap(&visit.name, TEXT, Face::Strong, room);
     let name_width = text::widest(name.iter().map(String::as_str), TEXT, Face::Strong);
-    let words = text::wrap(&visit.text, TEXT, Face::Regular, room);
+    let words = text::wrap(words, TEXT, Face::Regular, room);
     let words_width = text::widest(words.iter().map(String::as_str), TEXT, Face::Regular);
     marks::mark(canvas, (left + MARK, top + leading / 2.0), state, MARK);
     // On one line where both fit.
