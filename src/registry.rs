@@ -1,11 +1,13 @@
 //! The measures that there are: one line each, with their charts and their template block.
 
 use crate::analysis::{
-    Measure, load::Load, quantity::RepeatedNumber, run_out::RunOut, sound::Sound, speed::SetSpeed,
+    Measure, flatness::Flatness, load::Load, parallelism::Parallelism, quantity::RepeatedNumber,
+    run_out::RunOut, sound::Sound, speed::SetSpeed, squareness::Squareness, straightness::Straightness,
     temperature::Temperature, vibration::Vibration,
 };
 use crate::charts::{
-    exhibit::Draw, of_load, of_quantity, of_run_out, of_sound, of_speed, of_temperature, of_vibration,
+    exhibit::Draw, of_flatness, of_load, of_parallelism, of_quantity, of_run_out, of_sound, of_speed,
+    of_squareness, of_straightness, of_temperature, of_vibration,
 };
 
 /// A measure with what shows its findings.
@@ -27,6 +29,10 @@ pub static MEASURES: &[Registered] = &[
     Registered { measure: &Load, draw: of_load::DRAW, template: "load" },
     Registered { measure: &SetSpeed, draw: of_speed::DRAW, template: "speed" },
     Registered { measure: &RepeatedNumber, draw: of_quantity::DRAW, template: "quantity" },
+    Registered { measure: &Straightness, draw: of_straightness::DRAW, template: "straightness" },
+    Registered { measure: &Flatness, draw: of_flatness::DRAW, template: "flatness" },
+    Registered { measure: &Parallelism, draw: of_parallelism::DRAW, template: "parallelism" },
+    Registered { measure: &Squareness, draw: of_squareness::DRAW, template: "squareness" },
 ];
 
 /// What [`crate::analysis::analyse`] is given.

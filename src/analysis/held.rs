@@ -24,7 +24,7 @@ pub(super) fn limit_in(
         LimitKind::AtLeast(least) => (Some(to_unit(least)?), None),
         LimitKind::Between(low, high) => (Some(to_unit(low)?), Some(to_unit(high)?)),
     };
-    Some(LimitOn { at_least, at_most, source: limit.source.clone() })
+    Some(LimitOn { at_least, at_most, source: limit.source.clone(), typed: limit.typed.clone() })
 }
 
 /// Where nearer to zero is better, a limit of at most 2 % means 2 % either way: held against the

@@ -74,11 +74,6 @@ impl Units {
         let of_one = radian.and_then(|radian| Quantity::new(1.0, radian).to(self.slope).ok());
         rise / run * of_one.unwrap_or(f64::NAN)
     }
-
-    /// A slope in its unit from a departure.
-    pub(super) fn slope(&self, departure: f64, over: Quantity) -> f64 {
-        departure * self.slope_of_one(over)
-    }
 }
 
 /// A limit on a slope that was written as a plain length says nothing: over which distance?

@@ -13,7 +13,7 @@ pub mod flatness;
 mod form;
 pub mod harmonics;
 mod held;
-mod lean;
+pub mod lean;
 pub mod load;
 pub mod monte_carlo;
 pub mod parallelism;

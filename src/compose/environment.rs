@@ -50,6 +50,10 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "measures/load.typ",
     "measures/speed.typ",
     "measures/quantity.typ",
+    "measures/straightness.typ",
+    "measures/flatness.typ",
+    "measures/parallelism.typ",
+    "measures/squareness.typ",
     "measures/parts.typ",
     "marks.typ",
 ];

@@ -53,6 +53,8 @@ pub struct LimitOn {
     pub at_most: Option<f64>,
     /// Where the limit is written.
     pub source: Option<String>,
+    /// As it was typed, where the finding's unit hides what was meant: `0.05 mm over 90 mm`.
+    pub typed: Option<String>,
 }
 
 impl LimitOn {

@@ -25,7 +25,13 @@ pub fn said(finding: &Finding) -> String {
 
 /// A limit's bound: "at most 1 thou".
 pub fn limit_bound(limit: &LimitOn, unit: Unit) -> String {
-    let number = |value: f64| significant(value, 6);
+    // A third of a millimetre is no better known for six digits.
+    let number = |value: f64| significant(value, if limit.typed.is_some() { 3 } else { 6 });
+    if let (Some(typed), Some(most)) = (&limit.typed, limit.at_most) {
+        let most = with_unit(&number(most), unit);
+        let either = if limit.at_least.is_some() { " either way" } else { "" };
+        return format!("at most {typed}{either} ({most})");
+    }
     match (limit.at_least, limit.at_most) {
         (Some(low), Some(high)) => with_unit(&format!("{} to {}", number(low), number(high)), unit),
         (Some(low), None) => with_unit(&format!("at least {}", number(low)), unit),

@@ -129,6 +129,11 @@ fn parse_parts(text: &str, wanted: &[Kind], bare: Option<Unit>) -> Result<(f64, 
             _ => {}
         }
     }
+    if let Some((rise, run)) = text.split_once(" over ")
+        && (wanted.is_empty() || wanted.contains(&Kind::Angle))
+    {
+        return parse_slope(rise, run);
+    }
     let (number, unit) = split(text);
     let value = parse_number(if number.is_empty() { text } else { number })?;
     if unit.is_empty() {
@@ -141,6 +146,24 @@ fn parse_parts(text: &str, wanted: &[Kind], bare: Option<Unit>) -> Result<(f64, 
         };
     }
     Ok((value, parse_unit(unit, wanted)?))
+}
+
+/// A length over a length, `3 thou over 180 mm`: a slope in the unit that goes with the first.
+fn parse_slope(rise: &str, run: &str) -> Result<(f64, Unit), ParseProblem> {
+    let (rise, rise_unit) = parse_parts(rise, &[Kind::Length], None)?;
+    let (run, run_unit) = parse_parts(run, &[Kind::Length], None)?;
+    if run <= 0.0 {
+        return Err(problem(
+            "a length over a distance of zero",
+            "write a length over a distance, such as '0.1 mm over 300 mm'",
+        ));
+    }
+    let inch = matches!(rise_unit.symbol(), "in" | "thou" | "tenth" | "ft");
+    let symbol = if inch { "thou/in" } else { "mm/m" };
+    let unit = Unit::known(Kind::Angle, symbol)
+        .ok_or_else(|| problem("no unit for slopes is known", "write the slope in mm/m"))?;
+    let slope = rise * rise_unit.factor() / (run * run_unit.factor());
+    Ok((slope / unit.factor(), unit))
 }
 
 fn example(wanted: &[Kind]) -> &'static str {

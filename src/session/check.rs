@@ -38,6 +38,8 @@ pub struct Limit {
     pub of: Option<String>,
     /// Where the limit is written.
     pub source: Option<String>,
+    /// A largest value as it was typed, where it is a length over a length: `0.05 mm over 90 mm`.
+    pub typed: Option<String>,
     /// Where in the session.
     pub place: Place,
 }
@@ -208,8 +210,12 @@ fn limit(fields: &mut Fields, unit: Option<Unit>, problems: &mut Problems) -> Op
     } else {
         between.and_then(|node| between_of(&node, &inner, unit, problems))
     };
+    let typed = at_most.as_ref().and_then(|node| match &node.value {
+        Value::Scalar(scalar) if scalar.text.contains(" over ") => Some(scalar.text.trim().to_owned()),
+        _ => None,
+    });
     inner.finish(problems);
-    Some(Limit { kind: kind?, of, source, place })
+    Some(Limit { kind: kind?, of, source, typed, place })
 }
 
 fn between_of(

@@ -7,7 +7,7 @@ use serde_json::Value;
 use crate::common::published;
 
 fn limit(low: Option<f64>, high: Option<f64>) -> LimitOn {
-    LimitOn { at_least: low, at_most: high, source: None }
+    LimitOn { at_least: low, at_most: high, source: None, typed: None }
 }
 
 #[test]

@@ -51,7 +51,7 @@ pub(super) const MOST_PASSES: usize = 60;
 
 /// What a check's readings were taken against: a straightedge, a surface plate, a square.
 #[derive(Clone, Debug, Default)]
-pub struct Reference {
+pub(super) struct Reference {
     /// What it is called.
     pub name: Option<String>,
     /// How true it is known to be.
@@ -71,8 +71,8 @@ impl Reference {
         inner.finish(problems);
         if within.is_some_and(|within| within.value() < 0.0) {
             problems.push(
-                Problem::error("a reference cannot be true to less than nothing", inner_place(fields, &node))
-                    .expected("'within' is above zero")
+                Problem::error("a reference cannot be true to less than nothing", fields.at(&node))
+                    .expected("expected 'within' to be above zero")
                     .help("write for example: reference: {name: 1 m straightedge, within: 12 µm}"),
             );
         }
@@ -103,10 +103,6 @@ impl Reference {
                 .to_owned()
         })
     }
-}
-
-fn inner_place(fields: &Fields, node: &Node) -> crate::session::Place {
-    fields.at(node)
 }
 
 /// The unit of a check of lengths: its own, or the usual one.
@@ -188,10 +184,6 @@ pub(super) struct Formed {
     pub combined: Combined,
     /// Against the minimum zone; places are indices into [`Combined::places`].
     pub held: Held,
-    /// The scatter and the step of one reading.
-    pub noise: ReadingNoise,
-    /// Readings a place, on average.
-    pub averaged: f64,
 }
 
 /// Works a form out. `None` where the places that count do not span a line (a plane).
@@ -228,7 +220,7 @@ pub(super) fn form<const B: usize>(
         }
         findings.push(made);
     }
-    Some(Formed { findings, combined, held, noise, averaged })
+    Some(Formed { findings, combined, held })
 }
 
 /// What the whole visit's readings leave unknown.
