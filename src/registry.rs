@@ -44,3 +44,18 @@ pub fn measures() -> Vec<&'static dyn Measure> {
 pub fn registered(name: &str) -> Option<&'static Registered> {
     MEASURES.iter().find(|registered| registered.measure.name() == name)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_that_two_measures_give_is_called_alike_in_both() {
+        let whats: Vec<_> = MEASURES.iter().flat_map(|registered| registered.measure.whats()).collect();
+        for a in &whats {
+            for b in whats.iter().filter(|b| b.name == a.name) {
+                assert_eq!(a.words, b.words, "{}", a.name);
+            }
+        }
+    }
+}

@@ -11,6 +11,8 @@
     unreachable_pub
 )]
 
+#[path = "analysis/alignments.rs"]
+mod alignments;
 mod common;
 #[path = "analysis/load_and_speed.rs"]
 mod load_and_speed;

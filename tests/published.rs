@@ -16,6 +16,8 @@
 
 mod common;
 
+#[path = "published/alignments.rs"]
+mod alignments;
 #[path = "published/change.rs"]
 mod change;
 #[path = "published/conformity.rs"]

@@ -4,6 +4,7 @@
 //! compares visits and holds days against coverage. A measure is one file that implements
 //! [`Measure`]; nothing here knows which measures there are.
 
+pub mod blank;
 pub mod change;
 mod compare;
 mod coverage;
@@ -138,6 +139,11 @@ pub trait Measure: Send + Sync {
     /// What the remarks beside its numbers mean, each once: said under the table.
     fn legend(&self, _own: &CheckFindings) -> Vec<String> {
         Vec::new()
+    }
+
+    /// In which order its places are read.
+    fn order(&self) -> blank::Order {
+        blank::Order::AlongRows
     }
 
     /// What can hurt whoever takes these readings.

@@ -5,6 +5,7 @@ use crate::findings::{Cell, CheckFindings, Details, Pattern, RawTable};
 use crate::quantity::{Kind, Quantity, Unit};
 use crate::session::{Better, Check, Fields, Problem, Problems, Reading, Session, readings_of};
 
+use super::blank::Order;
 use super::form::{self, height};
 use super::lean::{self, LeanDetails, Leaning, Names, Units};
 use super::uncertainty::Shown;
@@ -33,8 +34,8 @@ impl Measure for Parallelism {
         const {
             &[
                 What::new(NAMES.slope, "out of parallel"),
-                What::new(NAMES.angle, "angle out of parallel"),
-                What::new(NAMES.difference, "rear less front"),
+                What::new(NAMES.angle, "angle"),
+                What::new(NAMES.difference, "departure over the distance"),
             ]
         }
     }
@@ -72,6 +73,10 @@ impl Measure for Parallelism {
 
     fn legend(&self, own: &CheckFindings) -> Vec<String> {
         lean::signs(own)
+    }
+
+    fn order(&self) -> Order {
+        Order::DownColumns
     }
 
     fn cautions(&self) -> &'static [&'static str] {

@@ -7,6 +7,7 @@ use crate::session::{
     Better, Check, Fields, Node, Problem, Problems, Reading, Session, list_of, quantity_of, readings_of,
 };
 
+use super::blank::Order;
 use super::form::{self, MOST_PASSES, Reference, Taken};
 use super::uncertainty::Shown;
 use super::zone::{Against, Observed, Places};
@@ -86,6 +87,10 @@ impl Measure for Straightness {
 
     fn patterns(&self, session: &Session, own: &CheckFindings, _: &[CheckFindings]) -> Vec<Pattern> {
         own.visits.iter().filter_map(|visit| bow(session, own, visit)).collect()
+    }
+
+    fn order(&self) -> Order {
+        Order::ThereAndBack
     }
 
     fn cautions(&self) -> &'static [&'static str] {

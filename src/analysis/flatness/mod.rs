@@ -5,6 +5,7 @@ use crate::findings::{CheckFindings, Details, Pattern, VisitFindings};
 use crate::quantity::{Unit, significant, with_unit};
 use crate::session::{Better, Check, Problem, Problems, Session};
 
+use super::blank::Order;
 use super::form::{self, BendKind, Reference, Taken};
 use super::zone::{Against, Places};
 use super::{Examined, Measure, Prepared, Sitting, What};
@@ -89,6 +90,10 @@ impl Measure for Flatness {
 
     fn patterns(&self, _: &Session, own: &CheckFindings, _: &[CheckFindings]) -> Vec<Pattern> {
         own.visits.iter().filter_map(|visit| bent(own, visit)).collect()
+    }
+
+    fn order(&self) -> Order {
+        Order::ThereAndBack
     }
 
     fn cautions(&self) -> &'static [&'static str] {

@@ -9,6 +9,7 @@ use crate::session::{
     Fields, Node, Problem, Problems, Reading, SourceFile, Value, list_of, quantity_of, reading_of,
 };
 
+use super::super::blank::HOLE;
 use super::super::form::{MOST_PASSES, above_zero, height};
 use super::super::uncertainty::Shown;
 use super::super::zone::Observed;
@@ -144,7 +145,7 @@ impl Surface {
             std::iter::once("Row".to_owned()).chain((1..=columns).map(|column| column.to_string())).collect();
         (0..self.passes)
             .map(|pass| {
-                let hole = || Cell { text: "–".to_owned(), struck: None };
+                let hole = || Cell { text: HOLE.to_owned(), struck: None };
                 let mut cells: Vec<Cell> = (0..self.places.len()).map(|_| hole()).collect();
                 for (at, _, reading) in self.readings.iter().filter(|(_, of, _)| *of == pass) {
                     cells[*at] = cell(reading);

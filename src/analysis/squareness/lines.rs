@@ -135,17 +135,19 @@ fn lines_of_budget(
 ) -> Vec<Component> {
     let mut lines = Vec::new();
     for (index, one) in fitted.iter().enumerate() {
-        let name =
+        let of =
             if fitted.len() == 1 { "the line" } else { ["the first line", "the second line"][index.min(1)] };
-        lines.push(Component::standard(
-            &format!("Departures from {name}"),
-            one.line.slope_standard() * span,
-            one.line.dof(),
-        ));
-        if shown.step > 0.0 {
-            lines.push(shown.step_line(shown.step_standard() / one.line.spread.sqrt() * span));
+        let name = format!("Departures from {of}");
+        lines.push(Component::standard(&name, one.line.slope_standard() * span, one.line.dof()));
+        let step = (shown.step > 0.0)
+            .then(|| shown.step_line(shown.step_standard() / one.line.spread.sqrt() * span));
+        let accuracy = shown.accuracy_line(one.line.slope * one.span, span / one.span);
+        for mut line in step.into_iter().chain(accuracy) {
+            if fitted.len() > 1 {
+                line.name = format!("{}, {of}", line.name);
+            }
+            lines.push(line);
         }
-        lines.extend(shown.accuracy_line(one.line.slope * one.span, span / one.span));
     }
     lines.extend(reference.line(unit, 1.0));
     lines

@@ -29,7 +29,7 @@ impl Measure for Squareness {
         const {
             &[
                 What::new(NAMES.slope, "out of square"),
-                What::new(NAMES.angle, "angle out of square"),
+                What::new(NAMES.angle, "angle"),
                 What::new(NAMES.difference, "departure over the distance"),
             ]
         }

@@ -23,8 +23,22 @@ pub(super) fn answer(sources: Sources<'_>) -> Answer {
     Answer { sentences, chart, table: table(sources), unfair: unfair(sources) }
 }
 
+/// The comparison that a check's row on the first page speaks of: the main one, or, where a session holds
+/// several machines, the first of the same states that has the check.
+fn comparison_of<'a>(sources: Sources<'a>, check: &CheckFindings) -> Option<&'a ComparisonFindings> {
+    let main = main_comparison(sources)?;
+    let has = |comparison: &&ComparisonFindings| {
+        comparison.checks.iter().any(|changes| changes.check == check.check)
+    };
+    let sides = |comparison: &ComparisonFindings| (comparison.before.state, comparison.after.state);
+    let alike = |comparison: &&ComparisonFindings| {
+        comparison.before.session.is_none() && sides(comparison) == sides(main) && has(comparison)
+    };
+    Some(main).filter(has).or_else(|| sources.findings.comparisons.iter().find(alike)).or(Some(main))
+}
+
 /// The comparison that the first page speaks of: the first within this session.
-fn main_comparison(sources: Sources<'_>) -> Option<&ComparisonFindings> {
+fn main_comparison<'a>(sources: Sources<'a>) -> Option<&'a ComparisonFindings> {
     let comparisons = &sources.findings.comparisons;
     comparisons.iter().find(|c| c.before.session.is_none()).or(comparisons.first())
 }
@@ -34,7 +48,7 @@ fn table(sources: Sources<'_>) -> Option<SummaryTable> {
     let rows = overview::rows(sources.findings);
     let mut groups: Vec<(String, SummaryGroup)> = Vec::new();
     for (check, at) in rows {
-        let row = row(check, &at, comparison);
+        let row = row(check, &at, comparison_of(sources, check));
         match groups.iter_mut().find(|(id, _)| *id == check.check) {
             Some((_, group)) => group.rows.push(row),
             None => groups.push((
@@ -145,7 +159,8 @@ fn unfair(sources: Sources<'_>) -> Vec<Unfair> {
     for comparison in &sources.findings.comparisons {
         for check in comparison.checks.iter().filter(|check| !check.like_for_like) {
             let title = sources.session.check_title(&check.check);
-            let in_table = main_comparison(sources).is_some_and(|main| main.id == comparison.id);
+            let shown = sources.findings.check(&check.check).and_then(|found| comparison_of(sources, found));
+            let in_table = shown.is_some_and(|shown| shown.id == comparison.id);
             let what = format!("{title}, {}", comparison.title);
             list.push(Unfair { what, differs: deciding(check), in_table });
         }

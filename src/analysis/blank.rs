@@ -1,0 +1,97 @@
+//! Blank sheets: every place of a check with a number that says when it is read.
+//!
+//! The order matters: an indicator creeps and a machine warms while the readings are taken. Read there and
+//! back, or front and rear in turn, a creep shows as a scatter and not as a slope.
+
+use crate::findings::RawTable;
+use crate::quantity::Unit;
+
+/// In which order the places of a table are read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Order {
+    /// Row after row, each from its first place to its last.
+    AlongRows,
+    /// Row after row, every other one backwards.
+    ThereAndBack,
+    /// Column after column: front and rear in turn.
+    DownColumns,
+}
+
+impl Order {
+    /// As a sheet says it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::AlongRows => "Row after row, in the order of the small numbers.",
+            Self::ThereAndBack => {
+                "There and back: every other row backwards, in the order of the small numbers, so that a creep does \
+                 not pass for a slope."
+            }
+            Self::DownColumns => {
+                "One after the other down each column, in the order of the small numbers, so that a creep does not \
+                 pass for a difference."
+            }
+        }
+    }
+}
+
+/// A place on a sheet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Slot {
+    /// To be read; when, counted from one through the whole check.
+    Read(usize),
+    /// Nothing can be read here.
+    Hole,
+}
+
+/// A blank table.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Blank {
+    /// The station, place or setting.
+    pub at: String,
+    /// What stands above each column; the first heads the rows' names.
+    pub columns: Vec<String>,
+    /// A name and its places.
+    pub rows: Vec<(String, Vec<Slot>)>,
+    /// The unit of bare numbers.
+    pub unit: Unit,
+}
+
+/// Blank tables with the layout of readings that were taken before.
+pub fn like(tables: &[RawTable], order: Order) -> Vec<Blank> {
+    let mut count = 0;
+    tables.iter().map(|table| blank(table, order, &mut count)).collect()
+}
+
+fn blank(table: &RawTable, order: Order, count: &mut usize) -> Blank {
+    let is_hole = |text: &str| text == HOLE;
+    let mut rows: Vec<(String, Vec<Slot>)> = table
+        .rows
+        .iter()
+        .map(|(name, cells)| {
+            let slot = |hole: bool| if hole { Slot::Hole } else { Slot::Read(0) };
+            (name.clone(), cells.iter().map(|cell| slot(is_hole(&cell.text))).collect())
+        })
+        .collect();
+    let width = rows.iter().map(|(_, cells)| cells.len()).max().unwrap_or(0);
+    let turns: Vec<(usize, usize)> = match order {
+        Order::DownColumns => {
+            (0..width).flat_map(|column| (0..rows.len()).map(move |row| (row, column))).collect()
+        }
+        Order::AlongRows | Order::ThereAndBack => (0..rows.len())
+            .flat_map(|row| {
+                let back = order == Order::ThereAndBack && row % 2 == 1;
+                (0..width).map(move |column| (row, if back { width - 1 - column } else { column }))
+            })
+            .collect(),
+    };
+    for (row, column) in turns {
+        if let Some(slot @ Slot::Read(_)) = rows.get_mut(row).and_then(|(_, cells)| cells.get_mut(column)) {
+            *count += 1;
+            *slot = Slot::Read(*count);
+        }
+    }
+    Blank { at: table.at.clone(), columns: table.columns.clone(), rows, unit: table.unit }
+}
+
+/// What stands in a table where nothing can be read.
+pub const HOLE: &str = "–";
