@@ -58,5 +58,6 @@ fn minimum_zone_of_forty_places() -> Drawn {
     let heights: Vec<f64> = (0..40).map(|index| f64::from((index * 7) % 11)).collect();
     let spread = Some(Repeatability { deviation: 0.5, dof: 9.0 });
     let noise = ReadingNoise { step: 1.0, spread, spread_name: "Repeatability of the instrument" };
-    draw(&Places::surface(&points), &heights, &[1; 40], Against::MinimumZone, (&noise, &noise)).expect("spans")
+    draw(&Places::surface(&points), &heights, &[1; 40], Against::MinimumZone, (&noise, &noise))
+        .expect("spans")
 }

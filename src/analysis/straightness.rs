@@ -4,10 +4,10 @@
 use crate::findings::{Cell, CheckFindings, Details, Pattern, RawTable};
 use crate::quantity::{Kind, Quantity, Unit, significant, with_unit};
 use crate::session::{
-    Better, Check, Fields, Node, Problem, Problems, Reading, Session, list_of, quantity_of, readings_of,
+    Better, Check, Fields, Node, Problem, Problems, Reading, Session, Value, list_of, quantity_of, reading_of,
 };
 
-use super::blank::Order;
+use super::blank::{HOLE, Order};
 use super::form::{self, MOST_PASSES, Reference, Taken};
 use super::uncertainty::Shown;
 use super::zone::{Against, Observed, Places};
@@ -85,8 +85,8 @@ impl Measure for Straightness {
         Some(Box::new(Ready { unit, reference, gaps }))
     }
 
-    fn patterns(&self, session: &Session, own: &CheckFindings, _: &[CheckFindings]) -> Vec<Pattern> {
-        own.visits.iter().filter_map(|visit| bow(session, own, visit)).collect()
+    fn patterns(&self, _: &Session, own: &CheckFindings, _: &[CheckFindings]) -> Vec<Pattern> {
+        own.visits.iter().filter_map(|visit| bow(own, visit)).collect()
     }
 
     fn order(&self) -> Order {
@@ -109,7 +109,7 @@ impl Measure for Straightness {
 }
 
 /// A bow that explains most of what a line departs by.
-fn bow(session: &Session, own: &CheckFindings, visit: &crate::findings::VisitFindings) -> Option<Pattern> {
+fn bow(own: &CheckFindings, visit: &crate::findings::VisitFindings) -> Option<Pattern> {
     let details = visit.details.of::<StraightnessDetails>()?;
     let finding = visit.finding("", FORMS[0].0)?;
     let points: Vec<(f64, f64)> = details.profile.iter().map(|(at, _)| (*at, 0.0)).collect();
@@ -124,7 +124,6 @@ fn bow(session: &Session, own: &CheckFindings, visit: &crate::findings::VisitFin
         with_unit(&significant(bend.size.abs(), 2), own.unit),
         100.0 * bend.share
     );
-    let _ = session;
     Some(Pattern { visit: visit.visit.clone(), says })
 }
 
@@ -134,12 +133,15 @@ struct Ready {
     gaps: bool,
 }
 
+/// What a pass read at each position; none where it read nothing.
+pub(super) type Pass = Vec<Option<Reading>>;
+
 /// A line's readings as written.
 struct Written {
     /// Positions, in the first one's unit, as written.
     along: Vec<Quantity>,
     /// One list a pass.
-    passes: Vec<Vec<Reading>>,
+    passes: Vec<Pass>,
 }
 
 impl Prepared for Ready {
@@ -225,7 +227,7 @@ pub(super) fn line_fields(
     own: &mut Fields,
     unit: Unit,
     problems: &mut Problems,
-) -> Option<(Vec<Quantity>, Vec<Vec<Reading>>)> {
+) -> Option<(Vec<Quantity>, Vec<Pass>)> {
     line_of(own, unit, problems).map(|written| (written.along, written.passes))
 }
 
@@ -279,7 +281,7 @@ fn passes_of(
     unit: Unit,
     positions: Option<usize>,
     problems: &mut Problems,
-) -> Option<Vec<Vec<Reading>>> {
+) -> Option<Vec<Pass>> {
     let source = own.source().clone();
     let lists = list_of(node, &source, "'passes'", problems)?;
     if lists.is_empty() || lists.len() > MOST_PASSES {
@@ -292,27 +294,54 @@ fn passes_of(
     }
     let mut passes = Vec::new();
     for list in &lists {
-        let kinds = [Kind::Length];
-        let Some(read) = readings_of(list, &source, "a pass", &kinds, Some(unit), problems) else { continue };
-        if let Some(wanted) = positions.filter(|wanted| *wanted != read.len()) {
-            problems.push(
-                Problem::error(
-                    format!("{} readings in a pass, but {wanted} positions", read.len()),
-                    own.at(list),
-                )
-                .expected(format!("expected {wanted} readings"))
-                .help("read every position in each pass; strike a reading that was not made: {struck: 0, because: not read}"),
-            );
-        }
-        passes.push(read);
+        passes.extend(pass_of(list, own, unit, positions, problems));
     }
     (passes.len() == lists.len()).then_some(passes)
+}
+
+fn pass_of(
+    list: &Node,
+    own: &Fields,
+    unit: Unit,
+    positions: Option<usize>,
+    problems: &mut Problems,
+) -> Option<Pass> {
+    let source = own.source().clone();
+    let items = list_of(list, &source, "a pass", problems)?;
+    if let Some(wanted) = positions.filter(|wanted| *wanted != items.len()) {
+        problems.push(
+            Problem::error(
+                format!("{} readings in a pass, but {wanted} positions", items.len()),
+                own.at(list),
+            )
+            .expected(format!("expected {wanted} readings"))
+            .help("each pass has a place for every position: write '~' where nothing was read"),
+        );
+    }
+    let mut pass = Pass::new();
+    for item in &items {
+        match item.value {
+            Value::Nothing => pass.push(None),
+            _ => pass.extend(reading_of(item, &source, &[Kind::Length], Some(unit), problems).map(Some)),
+        }
+    }
+    (pass.len() == items.len()).then_some(pass)
+}
+
+/// A pass as a row of a table.
+pub(super) fn cells(pass: &Pass) -> Vec<Cell> {
+    let cell = |reading: &Option<Reading>| match reading {
+        Some(reading) => Cell { text: reading.text.clone(), struck: reading.struck.clone() },
+        None => Cell { text: HOLE.to_owned(), struck: None },
+    };
+    pass.iter().map(cell).collect()
 }
 
 fn observed(written: &Written, unit: Unit, shown: &Shown, gaps: bool) -> Vec<Observed> {
     let mut all = Vec::new();
     for (pass, readings) in written.passes.iter().enumerate() {
         for (at, reading) in readings.iter().enumerate() {
+            let Some(reading) = reading else { continue };
             let Some(height) = form::height(reading, unit, shown) else { continue };
             let height = if gaps { -height } else { height };
             all.push(Observed { at, pass, height, struck: !reading.counts() });
@@ -367,10 +396,7 @@ fn carried(details: &StraightnessDetails) -> String {
 
 fn raw(written: &Written, unit: Unit) -> RawTable {
     let columns = std::iter::once("Pass".to_owned()).chain(written.along.iter().map(ToString::to_string));
-    let row = |(index, readings): (usize, &Vec<Reading>)| {
-        let cell = |reading: &Reading| Cell { text: reading.text.clone(), struck: reading.struck.clone() };
-        ((index + 1).to_string(), readings.iter().map(cell).collect())
-    };
+    let row = |(index, pass): (usize, &Pass)| ((index + 1).to_string(), cells(pass));
     RawTable {
         at: String::new(),
         columns: columns.collect(),

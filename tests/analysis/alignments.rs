@@ -195,12 +195,20 @@ fn a_table_is_read_there_and_back_around_its_slot() {
         "measure: flatness, unit: thou",
         "rows: [[0, ~, 2, 3], [0, ~, 2, 3], [0, ~, 2, 4]], step: [4 in, 4 in]",
     );
-    let rows = [[Some(1), None, Some(2), Some(3)], [Some(6), None, Some(5), Some(4)], [Some(7), None, Some(8), Some(9)]];
+    let rows = [
+        [Some(1), None, Some(2), Some(3)],
+        [Some(6), None, Some(5), Some(4)],
+        [Some(7), None, Some(8), Some(9)],
+    ];
     assert_eq!(order_of(&made), [rows.map(|row| row.to_vec()).to_vec()]);
 }
 
 #[test]
 fn front_and_rear_are_read_in_turn() {
-    let made = one_visit("measure: parallelism, unit: thou, apart: 7 in", "front: [0, 0, 0], rear: [1, 1, 1]");
-    assert_eq!(order_of(&made), [[[Some(1), Some(3), Some(5)].to_vec(), [Some(2), Some(4), Some(6)].to_vec()].to_vec()]);
+    let made =
+        one_visit("measure: parallelism, unit: thou, apart: 7 in", "front: [0, 0, 0], rear: [1, 1, 1]");
+    assert_eq!(
+        order_of(&made),
+        [[[Some(1), Some(3), Some(5)].to_vec(), [Some(2), Some(4), Some(6)].to_vec()].to_vec()]
+    );
 }

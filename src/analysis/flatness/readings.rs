@@ -51,6 +51,7 @@ impl Surface {
         let written: Vec<&str> =
             ways.iter().filter(|(_, node)| node.is_some()).map(|(name, _)| *name).collect();
         if written.len() > 1 {
+            own.get("step");
             problems.push(
                 Problem::error(format!("both '{}' and '{}'", written[0], written[1]), own.place())
                     .expected("expected one of rows, passes, points")

@@ -1,13 +1,13 @@
 //! An indicator run up a square, or two lines one after the other: slopes of least-squares lines.
 
-use crate::findings::{Cell, Component, RawTable};
+use crate::findings::{Component, RawTable};
 use crate::quantity::{Kind, Quantity, Unit};
-use crate::session::{Fields, Node, Problem, Problems, Reading, list_of};
+use crate::session::{Fields, Node, Problem, Problems, list_of};
 
 use super::super::form::{Reference, height};
 use super::super::lean::Units;
 use super::super::straight_line::{self, Line};
-use super::super::straightness::line_fields;
+use super::super::straightness::{Pass, cells, line_fields};
 use super::super::uncertainty::Shown;
 use super::Worked;
 
@@ -16,7 +16,7 @@ const SIGN: &str =
 
 struct Run {
     along: Vec<Quantity>,
-    passes: Vec<Vec<Reading>>,
+    passes: Vec<Pass>,
 }
 
 /// A run's line: departure over departure, all in the unit of lengths.
@@ -74,7 +74,7 @@ pub(super) fn worked(
         further: lines_of_budget(&fitted, last.span, shown, reference, units.length),
         fitted: Some(
             runs.iter()
-                .flat_map(|run| run.passes.iter().flatten())
+                .flat_map(|run| run.passes.iter().flatten().flatten())
                 .filter(|reading| reading.counts())
                 .count(),
         ),
@@ -103,10 +103,10 @@ fn fit(run: &Run, units: &Units, shown: &Shown) -> Option<Fitted> {
         let kept: Vec<(f64, f64)> = pass
             .iter()
             .zip(&at)
-            .filter(|(reading, _)| reading.counts())
+            .filter_map(|(reading, at)| Some((reading.as_ref().filter(|reading| reading.counts())?, at)))
             .filter_map(|(reading, at)| Some((*at, height(reading, units.length, shown)?)))
             .collect();
-        struck += pass.len() - kept.len();
+        struck += pass.iter().flatten().filter(|reading| !reading.counts()).count();
         let n = kept.len().max(1) as f64;
         let middle = kept.iter().map(|(x, _)| x).sum::<f64>() / n;
         let level = kept.iter().map(|(_, y)| y).sum::<f64>() / n;
@@ -179,7 +179,6 @@ fn notes(fitted: &[Fitted], reference: &Reference) -> Vec<String> {
 
 fn raw(run: &Run, index: usize, of: usize, units: &Units) -> RawTable {
     let columns = std::iter::once("Pass".to_owned()).chain(run.along.iter().map(ToString::to_string));
-    let cell = |reading: &Reading| Cell { text: reading.text.clone(), struck: reading.struck.clone() };
     RawTable {
         at: if of > 1 { format!("line {}", index + 1) } else { String::new() },
         columns: columns.collect(),
@@ -187,7 +186,7 @@ fn raw(run: &Run, index: usize, of: usize, units: &Units) -> RawTable {
             .passes
             .iter()
             .enumerate()
-            .map(|(pass, readings)| ((pass + 1).to_string(), readings.iter().map(cell).collect()))
+            .map(|(number, pass)| ((number + 1).to_string(), cells(pass)))
             .collect(),
         unit: units.length,
     }

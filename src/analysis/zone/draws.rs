@@ -137,7 +137,7 @@ impl<const B: usize> Plan<B> {
                 let operator = places.operator()?;
                 let variance =
                     |i: usize| step * step / 12.0 + deviation * deviation / (counts[i] as f64).max(1.0);
-                let factors = few::factors(&operator, variance)?;
+                let factors = few::factors(&operator, variance);
                 (Kind::LeastSquares { operator, factors }, Vec::new())
             }
             Against::EndPoints => (Kind::Ends, places.ends()?.to_vec()),

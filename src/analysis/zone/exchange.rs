@@ -110,6 +110,7 @@ impl<const B: usize> Basis<B> {
         Best { coefficients: solution, half }
     }
 
+    #[expect(clippy::needless_range_loop, reason = "rows and columns of one small matrix, by their numbers")]
     /// Lets a point in and another out. False where none can go, which rounding alone can bring about.
     fn exchange(&mut self, entering: usize, sign: f64, place: &[f64; B], lowest_first: bool) -> bool {
         let mut row = *place;

@@ -18,6 +18,7 @@ fn noise(step: f64, deviation: f64) -> ReadingNoise {
     ReadingNoise { step, spread, spread_name: "Repeatability of the indicator" }
 }
 
+#[expect(clippy::many_single_char_names, reason = "the letters of two equations")]
 /// The narrowest zone by trying every plane that three points and a fourth opposite can carry.
 fn by_trying(places: &Places<4>, heights: &[f64]) -> f64 {
     let n = heights.len();

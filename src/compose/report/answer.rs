@@ -38,7 +38,7 @@ fn comparison_of<'a>(sources: Sources<'a>, check: &CheckFindings) -> Option<&'a 
 }
 
 /// The comparison that the first page speaks of: the first within this session.
-fn main_comparison<'a>(sources: Sources<'a>) -> Option<&'a ComparisonFindings> {
+fn main_comparison(sources: Sources<'_>) -> Option<&ComparisonFindings> {
     let comparisons = &sources.findings.comparisons;
     comparisons.iter().find(|c| c.before.session.is_none()).or(comparisons.first())
 }

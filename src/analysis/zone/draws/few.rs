@@ -150,7 +150,7 @@ pub(super) fn standard_normal(draws: &mut Draws) -> f64 {
 pub(super) fn factors<const B: usize>(
     operator: &[[f64; B]],
     variance: impl Fn(usize) -> f64,
-) -> Option<Vec<[f64; B]>> {
+) -> Vec<[f64; B]> {
     let mut covariance = DMatrix::<f64>::zeros(B - 1, B - 1);
     for (index, weights) in operator.iter().enumerate() {
         for a in 0..B - 1 {
@@ -164,5 +164,5 @@ pub(super) fn factors<const B: usize>(
         let size = parts.eigenvalues[j].max(0.0).sqrt();
         std::array::from_fn(|k| if k < B - 1 { parts.eigenvectors[(k, j)] * size } else { 0.0 })
     };
-    Some((0..B - 1).map(factor).collect())
+    (0..B - 1).map(factor).collect()
 }
