@@ -29,9 +29,9 @@ pub(super) const PASSES: &str = "Passes over the same places: each has a level a
      common practice).";
 
 /// How a zone's uncertainty is found.
-pub(super) const DRAWN: &str = "Widths of zones: uncertainty and floor by Monte Carlo with 100 032 draws seeded from \
-     the readings; the display step is drawn once a place, the scatter smaller by the root of the passes; \
-     the instrument's accuracy and the trueness of what was read against enter once (JCGM 101:2008, 7).";
+pub(super) const DRAWN: &str = "Widths of zones: uncertainty and floor by Monte Carlo seeded from the readings, with as many \
+     draws (10 048 to 100 032) as it takes until two digits stand; the display step is drawn once a place, the scatter smaller by the root of the passes; \
+     the instrument's accuracy and the trueness of what was read against enter once (JCGM 101:2008, 7, 7.9).";
 
 /// From this share on a simple form is worth a word (common practice).
 const TELLING_SHARE: f64 = 0.7;

@@ -3,8 +3,11 @@
 //! Few places are drawn whole. Of many, hardly any can touch the zone in one draw: only those are drawn
 //! whose noise carries them beyond a level near either edge, each with the chance that it has to do so,
 //! and from the part of its distribution that lies beyond. The zone that they make is kept where it
-//! holds, over all places, whatever stayed below those levels; else the others are drawn too, given that
-//! they did stay below. So the draws are exact, and their cost does not grow with the number of places.
+//! holds, over all places, whatever stayed below those levels; else more are drawn, given that they
+//! stayed below. So the draws are exact, and their cost hardly grows with the number of places.
+//!
+//! The number of draws is that of the adaptive procedure (JCGM 101, 7.9): as many as it takes until two
+//! digits stand.
 
 use rayon::prelude::*;
 
@@ -18,10 +21,13 @@ mod few;
 use few::Few;
 
 /// Up to so many places are drawn whole.
-const FEW: usize = 400;
+const FEW: usize = 300;
 
-/// So many places are wanted beyond each of the two levels, to begin with.
-const WANTED: f64 = 40.0;
+/// So many places are wanted beyond each pair of levels.
+const WANTED: [f64; 2] = [30.0, 300.0];
+
+/// Blocks of [`LANES`] draws between two looks at whether two digits stand.
+const ROUND: usize = 157;
 
 /// Draws a width's spread and floor. `counts` says how many readings stand behind each height; `noise`
 /// is that of one reading and `idle` what the instrument does by itself, on a perfect part.
@@ -33,38 +39,79 @@ pub fn draw<const B: usize>(
     (noise, idle): (&ReadingNoise, &ReadingNoise),
 ) -> Option<Drawn> {
     let held = places.held(heights, against)?;
-    let around = widths(places, &held.heights, counts, against, noise)?;
-    let alone = widths(places, &vec![0.0; heights.len()], counts, against, idle)?;
+    let around = widths(places, &held.heights, counts, against, noise, spread_stands)?;
+    let alone = widths(places, &vec![0.0; heights.len()], counts, against, idle, floor_stands)?;
     let mean = around.iter().map(|width| f64::from(*width)).sum::<f64>() / around.len().max(1) as f64;
     Some(Drawn { spread: spread(&around), lift: mean - held.width, floor: point_95(alone) })
 }
 
-/// The width of every draw about heights that are departures from the reference.
+/// The width of every draw about heights that are departures from the reference, until `stands`.
 fn widths<const B: usize>(
     places: &Places<B>,
     departures: &[f64],
     counts: &[usize],
     against: Against,
     noise: &ReadingNoise,
+    stands: fn(&[f32]) -> bool,
 ) -> Option<Vec<f32>> {
     let plan = Plan::of(places, departures, counts, against, noise)?;
     let seed = seed_of(departures);
-    let few = plan.few(seed);
-    let blocks: Vec<[f32; LANES]> = (0..DRAWS / LANES)
-        .into_par_iter()
-        .map(|block| {
-            let mut draws = Draws::numbered(seed, block as u64 + 1);
-            let mut hand = Hand::default();
-            let mut out = [0f32; LANES];
-            for width in &mut out {
-                #[allow(clippy::cast_possible_truncation)]
-                let drawn = plan.width(few.as_ref(), &mut draws, &mut hand).0 as f32;
-                *width = drawn;
-            }
-            out
-        })
-        .collect();
-    Some(blocks.into_iter().flatten().collect())
+    let levels = plan.levels();
+    let block = |block: usize| {
+        let mut draws = Draws::numbered(seed, block as u64 + 1);
+        let mut hand = Hand::default();
+        let mut out = [0f32; LANES];
+        for width in &mut out {
+            #[allow(clippy::cast_possible_truncation)]
+            let drawn = plan.width(&levels, &mut draws, &mut hand) as f32;
+            *width = drawn;
+        }
+        out
+    };
+    let mut all: Vec<f32> = Vec::with_capacity(DRAWS);
+    while all.len() < DRAWS {
+        let first = all.len() / LANES;
+        let last = (first + ROUND).min(DRAWS / LANES);
+        let blocks: Vec<[f32; LANES]> = (first..last).into_par_iter().map(block).collect();
+        all.extend(blocks.into_iter().flatten());
+        if stands(&all) {
+            break;
+        }
+    }
+    Some(all)
+}
+
+/// Half a unit of the second digit of a number (JCGM 101, 7.9.2).
+fn half_a_digit(number: f64) -> f64 {
+    if number > 0.0 { 0.5 * 10f64.powf(number.log10().floor() - 1.0) } else { f64::INFINITY }
+}
+
+/// Whether the standard deviation of draws is known to two digits: twice its own standard deviation,
+/// √((μ₄ − σ⁴)/n)/2σ, is below half a unit of the second.
+fn spread_stands(draws: &[f32]) -> bool {
+    let (n, deviation) = (draws.len() as f64, spread(draws));
+    let mean = draws.iter().map(|draw| f64::from(*draw)).sum::<f64>() / n;
+    let fourth = draws.iter().map(|draw| (f64::from(*draw) - mean).powi(4)).sum::<f64>() / n;
+    if deviation <= 0.0 {
+        return true;
+    }
+    let own = ((fourth - deviation.powi(4)).max(0.0) / n).sqrt() / (2.0 * deviation);
+    2.0 * own < half_a_digit(deviation)
+}
+
+/// Whether the 95 % point is known to two digits: the points that lie two standard deviations of its rank
+/// on either side are that near.
+fn floor_stands(draws: &[f32]) -> bool {
+    let n = draws.len() as f64;
+    let mut sorted = draws.to_vec();
+    sorted.sort_unstable_by(f32::total_cmp);
+    let at = |share: f64| {
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let index = ((share * n) as usize).min(sorted.len().saturating_sub(1));
+        sorted.get(index).copied().map_or(0.0, f64::from)
+    };
+    let rank = 2.0 * (0.95 * 0.05 / n).sqrt();
+    (at(0.95 + rank) - at(0.95 - rank)) / 2.0 < half_a_digit(at(0.95))
 }
 
 /// What every draw shares. Places that are drawn each time, whatever their noise, stand first: those that
@@ -157,40 +204,36 @@ impl<const B: usize> Plan<B> {
         })
     }
 
-    /// The levels beyond which places are drawn, where there are many; so far from the edges that a draw
-    /// in a hundred, at most, needs the others too.
-    fn few(&self, seed: u64) -> Option<Few> {
-        let mut wanted = WANTED;
-        while self.rows.len() > FEW && wanted < self.rows.len() as f64 / 8.0 {
-            let few = Few::of(self, wanted);
-            let mut draws = Draws::numbered(seed, 0);
-            let mut hand = Hand::default();
-            let trials = 400;
-            let missed = (0..trials).filter(|_| self.width(Some(&few), &mut draws, &mut hand).1).count();
-            if missed * 100 <= trials {
-                return Some(few);
-            }
-            wanted *= 3.0;
+    /// The levels beyond which places are drawn, outermost first; none where all are drawn.
+    fn levels(&self) -> Vec<Few<B>> {
+        let mut levels: Vec<Few<B>> = Vec::new();
+        let n = self.rows.len();
+        for wanted in WANTED.into_iter().filter(|wanted| n > FEW && *wanted < n as f64 / 8.0) {
+            let outside = levels.last().map_or((f64::INFINITY, f64::NEG_INFINITY), Few::levels);
+            levels.push(Few::of(self, wanted, outside));
         }
-        None
+        levels
     }
 
-    /// One draw's width, and whether all places had to be drawn although only a few were wanted.
-    fn width(&self, few: Option<&Few>, draws: &mut Draws, hand: &mut Hand<B>) -> (f64, bool) {
-        let Some(few) = few else {
+    /// One draw's width.
+    fn width(&self, levels: &[Few<B>], draws: &mut Draws, hand: &mut Hand<B>) -> f64 {
+        let Some(last) = levels.last() else {
             self.draw_all(draws, hand);
             let edges = self.edges(hand, None);
-            return (edges.high - edges.low, false);
+            return edges.high - edges.low;
         };
-        few.pick(self, draws, hand);
+        hand.begin(self, draws);
         let tilt = self.free_tilt(draws);
-        let edges = self.edges(hand, tilt.as_ref());
-        if few.holds(&edges, &self.corners) {
-            return (edges.high - edges.low, false);
+        for level in levels {
+            level.pick(self, draws, hand);
+            let edges = self.edges(hand, tilt.as_ref());
+            if level.holds(&edges, &self.corners) {
+                return edges.high - edges.low;
+            }
         }
-        few.complete(self, draws, hand);
+        last.complete(self, draws, hand);
         let edges = self.edges(hand, tilt.as_ref());
-        (edges.high - edges.low, true)
+        edges.high - edges.low
     }
 
     fn draw_all(&self, draws: &mut Draws, hand: &mut Hand<B>) {
@@ -264,7 +307,7 @@ fn beyond<const B: usize>(hand: &Hand<B>, tilt: [f64; B]) -> Edges<B> {
 }
 
 /// The corners of the box about places.
-fn corners<const B: usize>(rows: &[[f64; B]]) -> Vec<[f64; B]> {
+pub(super) fn corners<const B: usize>(rows: &[[f64; B]]) -> Vec<[f64; B]> {
     let mut corners = vec![{
         let mut one = [0.0; B];
         one[0] = 1.0;
@@ -302,13 +345,14 @@ pub(super) mod tests_help {
         let held = places.held(heights, against).expect("the places span it");
         let counts = vec![1; heights.len()];
         let plan = Plan::of(places, &held.heights, &counts, against, noise).expect("a plan");
-        let few = plan.few(3).expect("few of many");
-        let drawn = |few: Option<&Few>| {
+        let few = plan.levels();
+        assert_eq!(few.len(), WANTED.iter().filter(|wanted| **wanted < heights.len() as f64 / 8.0).count());
+        let drawn = |few: &[Few<B>]| {
             let (mut source, mut hand) = (Draws::numbered(5, 1), Hand::default());
-            let widths: Vec<f64> = (0..draws).map(|_| plan.width(few, &mut source, &mut hand).0).collect();
+            let widths: Vec<f64> = (0..draws).map(|_| plan.width(few, &mut source, &mut hand)).collect();
             let sample = crate::analysis::statistics::sample(&widths);
             (sample.mean, sample.deviation)
         };
-        (drawn(None), drawn(Some(&few)))
+        (drawn(&[]), drawn(&few))
     }
 }

@@ -12,6 +12,10 @@ use super::super::monte_carlo::Draws;
 const NODES: usize = 4_096;
 /// Standard deviations of the scatter that the table reaches: beyond lies one draw in 10¹⁰.
 const REACH: f64 = 6.5;
+/// The smallest chance that is told apart, 2⁻⁴⁰.
+const LEAST: f64 = 1.0 / (1u64 << 40) as f64;
+/// Bits of a chance below those that its table tells apart: 256 places an octave.
+const BELOW: u32 = 52 - 8;
 /// Equally likely values of a whole draw.
 const CELLS: usize = 1 << 13;
 
@@ -22,6 +26,8 @@ pub(super) struct Tail {
     above: Vec<f64>,
     /// The distance of two nodes; zero where there is no noise.
     step: f64,
+    /// The value exceeded with each chance from [`LEAST`] to a half.
+    by_chance: Vec<f64>,
     /// Equally likely values, with the variance exact.
     cells: Vec<f32>,
 }
@@ -32,7 +38,10 @@ impl Tail {
         let reach = step / 2.0 + REACH * deviation;
         let node = reach / (NODES - 1) as f64;
         let above = (0..NODES).map(|index| exceeds(index as f64 * node, step, deviation)).collect();
-        let mut made = Self { above, step: node, cells: Vec::new() };
+        let mut made = Self { above, step: node, by_chance: Vec::new(), cells: Vec::new() };
+        let last = (0.5f64.to_bits() - LEAST.to_bits()) >> BELOW;
+        made.by_chance =
+            (0..=last).map(|place| made.sought(f64::from_bits(LEAST.to_bits() + (place << BELOW)))).collect();
         let cells: Vec<f64> =
             (0..CELLS).map(|index| made.exceeded_by((index as f64 + 0.5) / CELLS as f64)).collect();
         let mean_square = cells.iter().map(|cell| cell * cell).sum::<f64>() / CELLS as f64;
@@ -66,11 +75,29 @@ impl Tail {
         }
     }
 
-    /// The value that is exceeded with this chance.
+    /// The value that is exceeded with this chance: a table over the chance's binary exponent and its
+    /// first digits, as fine far out as near the middle.
+    #[inline]
     fn exceeded_by(&self, chance: f64) -> f64 {
         if chance > 0.5 {
             return -self.exceeded_by(1.0 - chance);
         }
+        if chance < LEAST {
+            return self.reach();
+        }
+        let place = chance.to_bits() - LEAST.to_bits();
+        #[allow(clippy::cast_possible_truncation)]
+        let index = (place >> BELOW) as usize;
+        let share = (place & ((1 << BELOW) - 1)) as f64 / (1u64 << BELOW) as f64;
+        match (self.by_chance.get(index), self.by_chance.get(index + 1)) {
+            (Some(near), Some(far)) => near + (far - near) * share,
+            (Some(near), None) => *near,
+            _ => 0.0,
+        }
+    }
+
+    /// The same out of the table of chances, by halving.
+    fn sought(&self, chance: f64) -> f64 {
         let beyond = self.above.partition_point(|above| *above > chance);
         let (Some(far), Some(near)) = (self.above.get(beyond), beyond.checked_sub(1)) else {
             return if beyond == 0 { 0.0 } else { self.reach() };
@@ -96,11 +123,6 @@ impl Tail {
     /// A draw, exact far into the tails.
     pub(super) fn draw(&self, draws: &mut Draws) -> f64 {
         self.exceeded_by(draws.uniform())
-    }
-
-    /// A draw, given that it exceeds `value`.
-    pub(super) fn draw_above(&self, value: f64, draws: &mut Draws) -> f64 {
-        self.exceeded_by(self.chance_above(value) * draws.uniform())
     }
 
     /// A draw, given that it lies between two values.
@@ -154,7 +176,7 @@ mod tests {
         let mut draws = Draws::seeded(&[1.0, 2.0]);
         let tail = Tail::new(1.0, 0.3);
         for _ in 0..1000 {
-            assert!(tail.draw_above(0.9, &mut draws) >= 0.9 - 1e-9);
+            assert!(tail.draw_between(0.9, f64::INFINITY, &mut draws) >= 0.9 - 1e-9);
             let between = tail.draw_between(-0.2, 0.3, &mut draws);
             assert!((-0.2 - 1e-9..=0.3 + 1e-9).contains(&between));
         }
