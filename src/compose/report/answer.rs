@@ -144,12 +144,16 @@ fn change_number(change: &Change) -> Number {
 /// The limit without its unit: `≤ 1`.
 fn limit(check: &CheckFindings, at: &str) -> String {
     let finding = check.visits.iter().filter_map(|visit| visit.finding(at, check.main)).next_back();
-    let number = |value: f64| significant(value, 6);
-    match finding.and_then(|finding| finding.limit.as_ref()).map(|limit| (limit.at_least, limit.at_most)) {
-        Some((Some(low), Some(high))) => format!("{} to {}", number(low), number(high)),
-        Some((Some(low), None)) => format!("≥ {}", number(low)),
-        Some((None, Some(high))) => format!("≤ {}", number(high)),
-        _ => String::new(),
+    let Some(limit) = finding.and_then(|finding| finding.limit.as_ref()) else { return String::new() };
+    let number = |value: f64| significant(value, if limit.typed.is_some() { 3 } else { 6 });
+    match (limit.at_least, limit.at_most) {
+        (Some(low), Some(high)) if limit.typed.is_some() && (low + high).abs() < 1e-9 * high.abs() => {
+            format!("±{}", number(high))
+        }
+        (Some(low), Some(high)) => format!("{} to {}", number(low), number(high)),
+        (Some(low), None) => format!("≥ {}", number(low)),
+        (None, Some(high)) => format!("≤ {}", number(high)),
+        (None, None) => String::new(),
     }
 }
 
