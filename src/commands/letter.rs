@@ -92,12 +92,15 @@ fn write(
         return Outcome::CouldNotWrite;
     }
     if !options.quiet {
-        let number = claims.beyond.len();
-        let checks = if number == 1 { "check" } else { "checks" };
-        let rest = number.saturating_sub(made.rows);
-        let more = if rest == 0 { String::new() } else { format!(", {rest} of them left to the report") };
+        let checks = match claims.beyond.len() {
+            0 => "no check".to_owned(),
+            1 => "1 check".to_owned(),
+            many => format!("{many} checks"),
+        };
+        let rest = claims.beyond.len().saturating_sub(made.rows);
+        let more = if rest == 0 { String::new() } else { format!(" ({rest} of them left to the report)") };
         let text = format!(
-            "{}\n{number} {checks} of {} beyond the limit{more}; enclose report.pdf, {}\n",
+            "{}\n{checks} of {} beyond the limit{more}; goes with report.pdf, {}\n",
             target.join(NAME).display(),
             claims.machine.name,
             made.number
@@ -146,7 +149,10 @@ fn warn(claims: &Claims<'_>, date: Option<Date>, problems: &mut Problems) {
     };
     if claims.beyond.is_empty() {
         say(
-            format!("no finding of {} is beyond its limit: the letter says so and claims nothing", claims.machine.name),
+            format!(
+                "no finding of {} is beyond its limit: the letter says so and claims nothing",
+                claims.machine.name
+            ),
             "look at the verdicts with `asfound inspect` before you send it",
         );
     } else if claims.all_run_out() {
@@ -267,6 +273,9 @@ pub(super) fn say_if_stale(target: &Path, number: &str, err: &mut dyn Write) {
     let stale = std::fs::read(&path).is_ok_and(|bytes| !written::holds(&bytes, number.as_bytes()));
     if stale {
         let path = show::plain(&path.display().to_string());
-        let _ = writeln!(err, "{path} belongs to other readings than this report; write it again with `asfound letter`");
+        let _ = writeln!(
+            err,
+            "{path} belongs to other readings than this report; write it again with `asfound letter`"
+        );
     }
 }

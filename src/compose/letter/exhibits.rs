@@ -11,7 +11,7 @@ use crate::quantity::{significant, with_unit};
 
 /// The number of a check's section: `report.typ` numbers the machine first, then the instruments
 /// where there are any, then the checks.
-pub fn section_of(report: &Report, check: &str) -> Option<usize> {
+pub(super) fn section_of(report: &Report, check: &str) -> Option<usize> {
     let place = report.checks.iter().position(|section| section.id == check)?;
     Some(place + 2 + usize::from(!report.instruments.is_empty()))
 }
@@ -48,10 +48,9 @@ pub(super) fn exhibits(sources: Sources<'_>, fit: Fit) -> Option<Exhibits> {
 fn shared<'a>(seen: impl Iterator<Item = Option<Seen<'a>>>) -> Option<Occasion> {
     let mut visits = seen.map(|seen| seen.map(|seen| seen.visit));
     let first = visits.next().flatten()?;
-    visits.all(|visit| visit.is_some_and(|visit| visit.visit == first.visit)).then(|| Occasion {
-        state: state(first.state),
-        date: DateShown::from(first.date).text,
-    })
+    visits
+        .all(|visit| visit.is_some_and(|visit| visit.visit == first.visit))
+        .then(|| Occasion { state: state(first.state), date: DateShown::from(first.date).text })
 }
 
 fn row(
@@ -68,11 +67,7 @@ fn row(
         number,
         title: words::shortened(&stand.check.title, letters),
         place: words::shortened(stand.at, letters),
-        also: match stand.also {
-            0 => String::new(),
-            1 => "and 1 place more".to_owned(),
-            more => format!("and {more} places more"),
-        },
+        also: also(stand),
         section: section_of(sources.report, &stand.check.check),
         limit: limit.map_or_else(String::new, |limit| {
             let text = limit_bound(limit, finding.unit);
@@ -91,15 +86,26 @@ fn row(
 }
 
 fn cell(seen: Seen<'_>, dated: bool) -> ExhibitCell {
-    let finding = seen.finding;
-    let mut remarks = Vec::new();
-    if let Some(reached) = finding.reached {
-        remarks.push(format!("at worst {}", with_unit(&significant(reached, 4), finding.unit)));
+    ExhibitCell {
+        number: number(seen.finding),
+        verdict: seen.finding.verdict.words().to_owned(),
+        on: if dated { DateShown::from(seen.visit.date).text } else { String::new() },
     }
-    if dated {
-        remarks.push(DateShown::from(seen.visit.date).text);
-    }
-    ExhibitCell { number: number(finding), verdict: finding.verdict.words().to_owned(), on: remarks.join(", ") }
+}
+
+/// What a mean hides, and how many places of the check are beyond the limit too.
+fn also(stand: &Stand<'_>) -> String {
+    let finding = stand.found.finding;
+    let worst = finding.reached.map(|reached| {
+        let reached = with_unit(&significant(reached, 4), finding.unit);
+        format!("at worst {reached}").replace(' ', "\u{a0}")
+    });
+    let more = match stand.also {
+        0 => None,
+        1 => Some("and 1\u{a0}place more".to_owned()),
+        more => Some(format!("and {more}\u{a0}places more")),
+    };
+    worst.into_iter().chain(more).collect::<Vec<_>>().join("; ")
 }
 
 /// "And 3 more in the report, sections 4 to 6."

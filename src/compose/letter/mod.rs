@@ -6,6 +6,7 @@ mod page;
 pub use page::{ExhibitCell, ExhibitRow, Exhibits, LetterFacts, LetterPage, Occasion, Side};
 
 use super::document::{DateShown, Fact, Report};
+use crate::findings::claim::words::Room;
 use crate::findings::claim::{Claims, words};
 use crate::session::{Date, Party};
 
@@ -44,6 +45,13 @@ impl Fit {
     ];
 }
 
+impl Fit {
+    /// The room of a sentence, in which a name takes no more than 120 letters.
+    fn room(self) -> Room {
+        Room { names: self.names, letters: self.letters.min(120) }
+    }
+}
+
 /// The letter's values.
 pub fn letter(sources: Sources<'_>, fit: Fit) -> LetterPage {
     let claims = sources.claims;
@@ -52,9 +60,6 @@ pub fn letter(sources: Sources<'_>, fit: Fit) -> LetterPage {
     let facts = &sources.report.document;
     let name = |party: &Party| cut(&party.name);
     let author = session.letter.from.as_ref().map(name).or_else(|| session.prepared_by.as_deref().map(cut));
-    let mut remarks = words::afterwards(claims);
-    remarks.extend(words::compared(claims, fit.names).iter().map(|text| limited(text, fit)));
-    remarks.extend(words::not_claimed(claims, fit.names).map(|text| limited(&text, fit)));
     LetterPage {
         document: LetterFacts {
             title: subject(claims, fit),
@@ -73,21 +78,25 @@ pub fn letter(sources: Sources<'_>, fit: Fit) -> LetterPage {
             Some(party) => format!("Dear {},", words::shortened(party.name.trim(), fit.letters.min(120))),
             None => "Dear Sir or Madam,".to_owned(),
         },
-        bought: limited(&words::bought(claims), fit),
+        bought: words::bought(claims, fit.room()),
         found: words::found(claims),
         exhibits: exhibits::exhibits(sources, fit),
-        remarks,
+        remarks: remarks(claims, fit),
+        not_claimed: words::not_claimed(claims, fit.room()).unwrap_or_default(),
         coverage: coverage(claims, fit),
-        ask: words::asked(claims, fit.letters),
+        ask: words::asked(claims, fit.letters.max(160)),
         closing: closing(),
         signed: author.unwrap_or_default(),
-        enclosed: format!("Enclosed: test report {}, “{}”", facts.number, cut(&session.title)),
+        enclosed: format!("Test report {}: {}", facts.number, cut(&session.title)),
     }
 }
 
-/// Sentences that hold several texts of the user's may be as long as three of them.
-fn limited(text: &str, fit: Fit) -> String {
-    words::shortened(text, fit.letters.max(100) * 3)
+/// A paragraph for how it stood later, and one for what is not like for like.
+fn remarks(claims: &Claims<'_>, fit: Fit) -> Vec<String> {
+    let mut later = words::afterwards(claims);
+    later.extend(words::better(claims));
+    let paragraphs = [later.join(" "), words::not_alike(claims, fit.room()).unwrap_or_default()];
+    paragraphs.into_iter().filter(|text| !text.is_empty()).collect()
 }
 
 fn subject(claims: &Claims<'_>, fit: Fit) -> String {
@@ -119,7 +128,7 @@ fn reference(sources: Sources<'_>, fit: Fit) -> Vec<Fact> {
         ("Machine", Some(machine.name.clone())),
         ("Serial no.", machine.serial.clone()),
         ("Order", machine.order.clone()),
-        ("Test report", Some(sources.report.document.number.replace('-', "\u{2011}"))),
+        ("Test report", Some(sources.report.document.number.clone())),
         ("Date", Some(DateShown::from(sources.date).text)),
     ];
     let fact = |(label, value): (&str, Option<String>)| {
@@ -129,8 +138,7 @@ fn reference(sources: Sources<'_>, fit: Fit) -> Vec<Fact> {
 }
 
 fn coverage(claims: &Claims<'_>, fit: Fit) -> Vec<String> {
-    let mut says: Vec<String> =
-        words::coverage(claims).iter().map(|text| words::shortened(text, fit.letters.max(150))).collect();
+    let mut says = words::coverage(claims, fit.room());
     let rest = says.len().saturating_sub(fit.lines);
     if rest > 0 {
         says.truncate(fit.lines);

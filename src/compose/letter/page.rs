@@ -23,8 +23,10 @@ pub struct LetterPage {
     pub found: Vec<String>,
     /// The exhibits; none where nothing is claimed.
     pub exhibits: Option<Exhibits>,
-    /// After the repair, comparisons, what is not claimed: in sentences.
+    /// How it stood after the repair and what the comparisons show, a paragraph each.
     pub remarks: Vec<String>,
+    /// What is too close to call and so not claimed, in a sentence; may be empty.
+    pub not_claimed: String,
     /// What covers the machine and how it stood.
     pub coverage: Vec<String>,
     /// What is asked.
@@ -100,7 +102,7 @@ pub struct ExhibitRow {
     pub title: String,
     /// The place; may be empty.
     pub place: String,
-    /// `and 2 places more`; may be empty.
+    /// What a mean hides, and other places: `at worst 100 %; and 2 places more`; may be empty.
     pub also: String,
     /// The section of the report; none where it has none.
     pub section: Option<usize>,

@@ -1,6 +1,8 @@
 #![allow(clippy::unwrap_used)]
 
-use super::words::{afterwards, asked, compared, coverage, found, not_claimed, shortened};
+use super::words::{
+    Room, afterwards, asked, better, bought, coverage, found, not_alike, not_claimed, shortened,
+};
 use super::{Claims, beyond_their_limits};
 use crate::findings::Findings;
 use crate::session::{Problems, Session};
@@ -35,8 +37,10 @@ fn session(machine: &str, limits: &[&str], visits: &[(&str, &str, &str, &[f64])]
     (session, findings)
 }
 
+const AMPLE: Room = Room { names: 9, letters: 200 };
 const LIMIT: &str = ", limit: {at_most: 0.10 mm, source: Guide}";
-const COVERED: &str = ", bought: 2026-01-20, coverage: [{name: Return, lasts: 30 days}, {name: Parts, lasts: 2 years}]";
+const COVERED: &str =
+    ", bought: 2026-01-20, coverage: [{name: Return, lasts: 30 days}, {name: Parts, lasts: 2 years}]";
 
 fn told(made: &(Session, Findings), tell: impl Fn(&Claims<'_>) -> Vec<String>) -> String {
     tell(&Claims::of(&made.0, &made.1, &made.0.machines[0])).join(" ")
@@ -47,12 +51,14 @@ fn a_finding_too_close_to_call_is_not_claimed() {
     let made = session("", &[LIMIT], &[("as-found", "2026-03-02", "", &[0.11])]);
     let claims = Claims::of(&made.0, &made.1, &made.0.machines[0]);
     assert_eq!((claims.beyond.len(), claims.too_close.len()), (0, 1));
-    let said = not_claimed(&claims, 9).unwrap();
+    let said = not_claimed(&claims, AMPLE).unwrap();
     assert!(said.starts_with("Too close to call, and not claimed: Gap 0 (0.110 ± "), "{said}");
     assert!(beyond_their_limits(&made.0, &made.1).is_empty());
     assert_eq!(
         found(&claims),
-        ["The readings do not show that a limit was passed: of one check held against a limit, one is too close to call."]
+        [
+            "The readings do not show that a limit was passed: of one check held against a limit, one is too close to call."
+        ]
     );
 }
 
@@ -87,8 +93,9 @@ fn after_the_repair_each_stands_as_its_verdict_says() {
         "After the repair, as left on 24 March 2026, one is within its limit and one is too close to call. \
          One was not measured again."
     );
-    let all = told(&made, |claims| compared(claims, 9));
-    assert_eq!(all, "Compared like for like with what was found, two are better.");
+    let fair = told(&made, |claims| better(claims).into_iter().collect());
+    assert_eq!(fair, "Compared like for like with what was found, two are better.");
+    assert_eq!(told(&made, |claims| not_alike(claims, AMPLE).into_iter().collect()), "");
 }
 
 #[test]
@@ -97,9 +104,10 @@ fn a_difference_that_is_not_like_for_like_is_said_to_be_so_and_not_claimed() {
         ("as-found", "2026-03-02", "conditions: {stand: floor}", &[0.5]),
         ("as-left", "2026-03-24", "conditions: {stand: bench}", &[0.02]),
     ];
-    let said = told(&session("", &[LIMIT], &visits), |claims| compared(claims, 9));
+    let made = session("", &[LIMIT], &visits);
+    assert_eq!(told(&made, |claims| better(claims).into_iter().collect()), "");
     assert_eq!(
-        said,
+        told(&made, |claims| not_alike(claims, AMPLE).into_iter().collect()),
         "Not like for like, so that nothing is claimed from the difference: \
          Gap 0 (stand: floor before, bench after)."
     );
@@ -117,32 +125,58 @@ fn coverage_is_held_against_the_day_of_the_finding_and_not_of_the_letter() {
     let visits: [(&str, &str, &str, &[f64]); 2] =
         [("as-found", "2026-03-02", "", &[0.5]), ("as-left", "2027-03-24", "", &[0.02])];
     // By the calendar: 20 January 2026 and 30 days is 19 February; to 20 January 2028 are 689 days
-    // from 2 March 2026 (366 + 323, `date` of coreutils 9.1).
+    // from 2 March 2026 (GNU coreutils' `date -d '2026-03-02 + 689 days'`).
     assert_eq!(
-        told(&session(COVERED, &[LIMIT], &visits), coverage),
+        told(&session(COVERED, &[LIMIT], &visits), |claims| coverage(claims, AMPLE)),
         "Return (30 days): its last day was 19 February 2026, 11 days before the first finding. \
          Parts (2 years): until 20 January 2028; 689 days remained on 2 March 2026."
     );
 }
 
 #[test]
+fn a_long_name_is_cut_and_what_was_found_and_its_dates_are_not() {
+    let long = "gap under the straightedge ".repeat(8);
+    let head = format!(
+        ", kind: {long}, seller: {long}, bought: 2026-01-20, coverage: [{{name: {long}, lasts: 2 years, reference: {long}}}]"
+    );
+    let made = session(&head, &[LIMIT], &[("as-found", "2026-03-02", "", &[0.11])]);
+    let claims = Claims::of(&made.0, &made.1, &made.0.machines[0]);
+    let room = Room { names: 1, letters: 20 };
+    assert_eq!(
+        bought(&claims, room),
+        "I bought a Fernley L-3 (gap under the…) on 20 January 2026 from gap under the…."
+    );
+    assert_eq!(
+        coverage(&claims, room),
+        [
+            "gap under the… (2 years, gap under the…): until 20 January 2028; 689 days remained on 2 March 2026."
+        ]
+    );
+}
+
+#[test]
 fn coverage_that_had_all_run_out_is_said_with_the_date() {
     let made = session(COVERED, &[LIMIT], &[("as-found", "2028-03-02", "", &[0.5])]);
-    let said = told(&made, coverage);
+    let said = told(&made, |claims| coverage(claims, AMPLE));
     assert!(
-        said.starts_with("All coverage in my records had run out on the day of the first finding, 2 March 2028;"),
+        said.starts_with(
+            "All coverage in my records had run out on the day of the first finding, 2 March 2028;"
+        ),
         "{said}"
     );
     assert!(said.contains("Parts (2 years): its last day was 20 January 2028, 42 days before"), "{said}");
     let made = session("", &[LIMIT], &[("as-found", "2028-03-02", "", &[0.5])]);
-    assert_eq!(told(&made, coverage), "My records name no warranty or other coverage of this machine.");
+    assert_eq!(
+        told(&made, |claims| coverage(claims, AMPLE)),
+        "My records name no warranty or other coverage of this machine."
+    );
 }
 
 #[test]
 fn coverage_that_ended_between_two_findings_is_said_to_be_over_by_the_second() {
     let visits: [(&str, &str, &str, &[f64]); 2] =
         [("as-found", "2026-02-10", "", &[0.5]), ("as-left", "2026-03-24", "", &[0.02, 0.5])];
-    let said = told(&session(COVERED, &[LIMIT, LIMIT], &visits), coverage);
+    let said = told(&session(COVERED, &[LIMIT, LIMIT], &visits), |claims| coverage(claims, AMPLE));
     assert!(
         said.starts_with("Return (30 days): until 19 February 2026; 9 days remained on 10 February 2026; over by the last finding, 24 March 2026."),
         "{said}"

@@ -1,9 +1,24 @@
 //! A claim in plain sentences. Nothing is said to have come about because of the repair.
 
-use super::super::sentences::{count, limit_words, listed, said, subject};
-use super::super::{CoverageWindow, Verdict};
+use super::super::sentences::{capital, count, full_stop, limit_words, listed, said, subject};
+use super::super::{Conclusion, CoverageWindow, Verdict};
 use super::{Claims, Seen, Stand, is_beyond};
 use crate::session::{Date, State, days_between, written_out};
+
+/// How much a sentence may name: what a user wrote is cut, never what was found or its date.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Room {
+    /// Names in a list at most; the rest is counted.
+    pub names: usize,
+    /// Letters of a title, a name or a source at most.
+    pub letters: usize,
+}
+
+impl Room {
+    fn cut(self, text: &str) -> String {
+        shortened(text.trim(), self.letters)
+    }
+}
 
 /// A number of things in words: "1 day", "12 days".
 fn days(number: i64) -> String {
@@ -11,16 +26,20 @@ fn days(number: i64) -> String {
 }
 
 /// What was bought, when, and from whom.
-pub fn bought(claims: &Claims<'_>) -> String {
+pub fn bought(claims: &Claims<'_>, room: Room) -> String {
     let machine = claims.machine;
-    let kind = machine.kind.as_ref().map_or_else(String::new, |kind| format!(" ({kind})"));
+    let told = |before: &str, text: Option<&String>, after: &str| {
+        text.map_or_else(String::new, |text| format!("{before}{}{after}", room.cut(text)))
+    };
+    let name = room.cut(&machine.name);
+    let kind = told(" (", machine.kind.as_ref(), ")");
     let on = machine.bought.map_or_else(String::new, |on| format!(" on {}", written_out(on)));
-    let from = machine.seller.as_ref().map_or_else(String::new, |seller| format!(" from {seller}"));
-    let price = machine.price.as_ref().map_or_else(String::new, |price| format!(" for {price}"));
+    let from = told(" from ", machine.seller.as_ref(), "");
+    let price = told(" for ", machine.price.as_ref(), "");
     if on.is_empty() && from.is_empty() && price.is_empty() {
-        return format!("I write about a {}{kind}.", machine.name);
+        return format!("I write about a {name}{kind}.");
     }
-    format!("I bought a {}{kind}{on}{from}{price}.", machine.name)
+    format!("I bought a {name}{kind}{on}{from}{price}.")
 }
 
 /// When the claimed findings were made: "on 2 March 2026", "between … and …".
@@ -44,7 +63,7 @@ pub fn found(claims: &Claims<'_>) -> Vec<String> {
         format!("{} were found beyond their limits", count(number, "check", "checks"))
     };
     vec![
-        format!("In the readings taken {}, {beyond}, as the table says.", when(&claims.days)),
+        format!("In the readings taken {}, {beyond}.", when(&claims.days)),
         "A value is called over or under only where its whole 95 % interval, value ± uncertainty, lies beyond the limit."
             .to_owned(),
     ]
@@ -119,7 +138,7 @@ pub fn afterwards(claims: &Claims<'_>) -> Vec<String> {
     });
     if missing > 0 {
         let sentence = count(missing, "was not measured again", "were not measured again");
-        says.push(format!("{}.", super::super::sentences::capital(&sentence)));
+        says.push(format!("{}.", capital(&sentence)));
     }
     says
 }
@@ -128,40 +147,51 @@ fn count_all(number: usize) -> String {
     if number == 2 { "both are".to_owned() } else { format!("all {}", count(number, "is", "are")) }
 }
 
-/// What the comparisons show of the claimed checks, and which of them are not like for like, at
-/// most `most` of these by name.
-pub fn compared(claims: &Claims<'_>, most: usize) -> Vec<String> {
-    use super::super::Conclusion::{Better, Worse};
-    let fair: Vec<_> = claims.beyond.iter().filter_map(Stand::fair_conclusion).collect();
+/// What the comparisons that are like for like show of the claimed checks.
+pub fn better(claims: &Claims<'_>) -> Option<String> {
+    let fair: Vec<Conclusion> = claims.beyond.iter().filter_map(Stand::fair_conclusion).collect();
     let number = |wanted| fair.iter().filter(|conclusion| **conclusion == wanted).count();
-    let mut says = Vec::new();
-    let parts: Vec<String> = [(number(Better), "better"), (number(Worse), "worse")]
+    let parts: Vec<String> = [(number(Conclusion::Better), "better"), (number(Conclusion::Worse), "worse")]
         .into_iter()
         .filter(|(number, _)| *number > 0)
         .map(|(number, word)| count(number, &format!("is {word}"), &format!("are {word}")))
         .collect();
-    if !parts.is_empty() {
-        says.push(format!("Compared like for like with what was found, {}.", listed(&parts)));
+    let one = claims.beyond.len() == 1;
+    match parts.as_slice() {
+        [] => None,
+        [only] if one => Some(format!(
+            "Compared like for like with what was found, it {}.",
+            only.trim_start_matches("one ")
+        )),
+        parts => Some(format!("Compared like for like with what was found, {}.", listed(parts))),
     }
-    let unlike: Vec<String> = claims.beyond.iter().filter(|stand| stand.unlike()).map(differing).collect();
-    if !unlike.is_empty() {
-        says.push(format!(
+}
+
+/// The claimed checks whose comparison is not like for like, with what differs; as many of them
+/// by name as there is room for.
+pub fn not_alike(claims: &Claims<'_>, room: Room) -> Option<String> {
+    let unlike: Vec<String> =
+        claims.beyond.iter().filter(|stand| stand.unlike()).map(|stand| differing(stand, room)).collect();
+    (!unlike.is_empty()).then(|| {
+        format!(
             "Not like for like, so that nothing is claimed from the difference: {}.",
-            some(&unlike, most)
-        ));
-    }
-    says
+            some(&unlike, room.names)
+        )
+    })
 }
 
 /// "Droop in a rip (blade: old before, new after)".
-fn differing(stand: &Stand<'_>) -> String {
+fn differing(stand: &Stand<'_>, room: Room) -> String {
     let differs = stand.changes.map(|changes| changes.differs.as_slice()).unwrap_or_default();
     let parts: Vec<String> = differs
         .iter()
         .filter(|differs| differs.decides)
-        .map(|d| format!("{}: {} before, {} after", d.condition, d.before, d.after))
+        .map(|d| {
+            let [condition, before, after] = [&d.condition, &d.before, &d.after].map(|text| room.cut(text));
+            format!("{condition}: {before} before, {after} after")
+        })
         .collect();
-    format!("{} ({})", stand.check.title, parts.join("; "))
+    format!("{} ({})", room.cut(&stand.check.title), some(&parts, room.names.max(1)))
 }
 
 /// The first few, and how many more there are.
@@ -175,19 +205,19 @@ fn some(parts: &[String], most: usize) -> String {
     }
 }
 
-/// What is too close to call and so not claimed, at most `most` of them by name.
-pub fn not_claimed(claims: &Claims<'_>, most: usize) -> Option<String> {
+/// What is too close to call and so not claimed, as many of them by name as there is room for.
+pub fn not_claimed(claims: &Claims<'_>, room: Room) -> Option<String> {
     let one = |stand: &Stand<'_>| {
         let finding = stand.found.finding;
         let limit = finding.limit.as_ref().map_or_else(String::new, |limit| limit_words(limit, finding.unit));
-        format!("{} ({}; {limit})", subject(stand.check, stand.at), said(finding))
+        format!("{} ({}; {limit})", room.cut(&subject(stand.check, stand.at)), said(finding))
     };
     let parts: Vec<String> = claims.too_close.iter().map(one).collect();
-    (!parts.is_empty()).then(|| format!("Too close to call, and not claimed: {}.", some(&parts, most)))
+    (!parts.is_empty()).then(|| format!("Too close to call, and not claimed: {}.", some(&parts, room.names)))
 }
 
 /// What covers the machine and how it stood on the days of the findings.
-pub fn coverage(claims: &Claims<'_>) -> Vec<String> {
+pub fn coverage(claims: &Claims<'_>, room: Room) -> Vec<String> {
     let Some(first) = claims.days.first() else { return Vec::new() };
     if claims.coverage.is_empty() {
         return vec!["My records name no warranty or other coverage of this machine.".to_owned()];
@@ -200,13 +230,14 @@ pub fn coverage(claims: &Claims<'_>) -> Vec<String> {
             written_out(*first)
         ));
     }
-    says.extend(claims.coverage.iter().map(|window| window_words(window, &claims.days, noun)));
+    says.extend(claims.coverage.iter().map(|window| window_words(window, &claims.days, noun, room)));
     says
 }
 
-fn window_words(window: &CoverageWindow, on: &[Date], noun: &str) -> String {
-    let reference = window.reference.as_ref().map_or_else(String::new, |text| format!(", {text}"));
-    let head = format!("{} ({}{reference})", window.name, window.lasts);
+fn window_words(window: &CoverageWindow, on: &[Date], noun: &str, room: Room) -> String {
+    let reference =
+        window.reference.as_ref().map_or_else(String::new, |text| format!(", {}", room.cut(text)));
+    let head = format!("{} ({}{reference})", room.cut(&window.name), window.lasts);
     let until = written_out(window.until);
     let inside: Vec<Date> =
         on.iter().copied().filter(|day| (window.from..=window.until).contains(day)).collect();
@@ -221,11 +252,8 @@ fn window_words(window: &CoverageWindow, on: &[Date], noun: &str) -> String {
         }
         [open, ..] => {
             let left = |day: Date| days_left(window, day);
-            let mut text = format!(
-                "{head}: until {until}; {} remained on {}",
-                days(left(*open)),
-                written_out(*open)
-            );
+            let mut text =
+                format!("{head}: until {until}; {} remained on {}", days(left(*open)), written_out(*open));
             match inside.last() {
                 Some(end) if end != open => {
                     text += &format!(" and {} on {}", left(*end), written_out(*end));
@@ -251,8 +279,9 @@ pub fn asked(claims: &Claims<'_>, most: usize) -> String {
     match &claims.session.ask {
         Some(ask) => {
             let cut = shortened(ask.trim(), most);
-            let whole = if cut.len() < ask.trim().len() { " (in full on the report's first page)" } else { "" };
-            super::super::sentences::full_stop(&format!("{cut}{whole}"))
+            let whole =
+                if cut.len() < ask.trim().len() { " (in full on the report's first page)" } else { "" };
+            full_stop(&format!("{cut}{whole}"))
         }
         None => "Please tell me how you wish to proceed.".to_owned(),
     }
