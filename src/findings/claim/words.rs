@@ -292,7 +292,10 @@ pub fn shortened(text: &str, most: usize) -> String {
     if text.chars().count() <= most {
         return text.to_owned();
     }
-    let cut: String = text.chars().take(most.saturating_sub(1)).collect();
-    let word = cut.rfind(' ').filter(|at| *at > cut.len() / 2).map_or(cut.as_str(), |at| &cut[..at]);
-    format!("{}…", word.trim_end_matches([' ', ',', ';', '.']))
+    let kept = most.saturating_sub(1);
+    let cut: String = text.chars().take(kept).collect();
+    let whole = text.chars().nth(kept).is_some_and(char::is_whitespace);
+    let word = cut.rfind(' ').filter(|at| !whole && *at > cut.len() / 2);
+    let cut = word.and_then(|at| cut.get(..at)).unwrap_or(&cut);
+    format!("{}…", cut.trim_end_matches([' ', ',', ';', '.']))
 }
