@@ -4,6 +4,7 @@
 //! output could not be written.
 
 mod inspect;
+mod letter;
 mod report;
 mod show;
 mod start;
@@ -15,6 +16,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 
+use crate::compose::Templates;
 use crate::findings::Findings;
 use crate::registry::measures;
 use crate::session::{Problems, Session};
@@ -74,6 +76,32 @@ enum Command {
         #[command(flatten)]
         common: Quiet,
     },
+    /// Write the claim's covering letter: one page, letter.pdf, that points into the report.
+    ///
+    /// It claims what is over or under its limit and nothing else, says what coverage applied on the
+    /// day of each finding, and asks for what session.yaml's 'ask' says. Read it before you sign it:
+    /// it is a letter of yours and no legal advice.
+    #[command(
+        after_help = "Example:\n  asfound letter sessions/arbor-bearings --date 2026-04-03\n  writes out/arbor-bearings/letter.pdf"
+    )]
+    Letter {
+        /// The session folder.
+        dir: PathBuf,
+        /// The machine's id; needed where several have findings beyond their limits.
+        #[arg(long, value_name = "ID")]
+        machine: Option<String>,
+        /// The letter's date, as 2026-04-03. Default: the session's last visit or event, as in the report.
+        #[arg(long, value_name = "DATE", value_parser = letter::date)]
+        date: Option<crate::session::Date>,
+        /// Where to put the folder of outputs: OUT/<session folder's name>/.
+        #[arg(long, value_name = "OUT", default_value = "out")]
+        out: PathBuf,
+        /// A folder whose templates replace the program's own by name.
+        #[arg(long, value_name = "DIR")]
+        templates: Option<PathBuf>,
+        #[command(flatten)]
+        common: Quiet,
+    },
 }
 
 #[derive(Clone, Copy, Debug, Args)]
@@ -88,6 +116,7 @@ struct Quiet {
 enum Outcome {
     Done,
     SessionHasErrors,
+    WrongArguments,
     CouldNotWrite,
 }
 
@@ -96,6 +125,7 @@ impl Outcome {
         match self {
             Self::Done => 0,
             Self::SessionHasErrors => 1,
+            Self::WrongArguments => 2,
             Self::CouldNotWrite => 3,
         }
     }
@@ -123,6 +153,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
             let options = report::Options { out: target, templates, source, quiet: common.quiet };
             report::run(&dirs, &options, out, err)
         }
+        Command::Letter { dir, machine, date, out: target, templates, common } => {
+            let options = letter::Options { machine, date, out: target, templates, quiet: common.quiet };
+            letter::run(&dir, &options, out, err)
+        }
     };
     outcome.code()
 }
@@ -134,4 +168,15 @@ fn read_and_analyse(dir: &std::path::Path, problems: &mut Problems) -> Option<(S
     let findings = crate::analysis::analyse(&session, &measures(), problems);
     problems.sort();
     (!problems.any_error()).then_some((session, findings))
+}
+
+/// The templates in use; none, and the reason said, where one's own cannot be read.
+fn templates(folder: Option<&std::path::Path>, err: &mut dyn Write) -> Option<Templates> {
+    match folder.map_or_else(|| Ok(Templates::embedded()), Templates::with_folder) {
+        Ok(templates) => Some(templates),
+        Err(error) => {
+            let _ = writeln!(err, "{}", show::plain(&error.to_string()));
+            None
+        }
+    }
 }

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use rayon::prelude::*;
 
 use super::written::{self, File};
-use super::{Outcome, PROGRAM, inspect, read_and_analyse, show};
+use super::{Outcome, PROGRAM, inspect, letter, read_and_analyse, show};
 use crate::charts::exhibit::{Exhibit, Widths};
 use crate::charts::{ChartError, overview};
 use crate::compose::report::{Drawings, Sources, chart_asset, file_asset, report};
@@ -141,15 +141,8 @@ fn charts(drawings: &Drawings) -> Vec<(String, String)> {
 
 /// Runs the command on every folder; one bad session does not stop the rest.
 pub(super) fn run(dirs: &[PathBuf], options: &Options, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
-    let templates = match &options.templates {
-        None => Templates::embedded(),
-        Some(folder) => match Templates::with_folder(folder) {
-            Ok(templates) => templates,
-            Err(error) => {
-                let _ = writeln!(err, "{}", show::plain(&error.to_string()));
-                return Outcome::SessionHasErrors;
-            }
-        },
+    let Some(templates) = super::templates(options.templates.as_deref(), err) else {
+        return Outcome::SessionHasErrors;
     };
     if let Some(name) = named_twice(dirs) {
         let _ = writeln!(
@@ -213,10 +206,12 @@ fn one(
         let _ = writeln!(err, "{}: {why}", show::plain(&shown));
         return Outcome::CouldNotWrite;
     }
+    let number = built.meta.ident.clone();
     if let Err(error) = written::replace(&target, &files(built, pdf.bytes, options.source)) {
         let _ = writeln!(err, "{}", show::plain(&error.to_string()));
         return Outcome::CouldNotWrite;
     }
+    letter::say_if_stale(&target, &number, err);
     if !options.quiet {
         let text = format!(
             "{}\n{} ({} pages), findings.json, findings.csv, charts/\n",
@@ -231,7 +226,7 @@ fn one(
 
 /// Whether the output folder is the session's, holds it, or lies inside it: then the next run would
 /// take its own output for evidence, or have none left.
-fn entangled(target: &Path, session: &Session) -> bool {
+pub(super) fn entangled(target: &Path, session: &Session) -> bool {
     let mut known = target;
     let mut rest = PathBuf::new();
     let real = loop {

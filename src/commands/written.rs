@@ -22,8 +22,9 @@ fn at(path: &Path) -> impl FnOnce(io::Error) -> WriteError + '_ {
 /// A file to write: its `/`-separated path below the target folder, and its bytes.
 pub(super) type File = (String, Vec<u8>);
 
-/// Puts files into `target`, replacing the whole folder that an earlier run made. What stands
-/// there is only replaced if an earlier run made it, and stays until the new one is complete.
+/// Puts files into `target`, replacing the whole folder that an earlier run made, but for what other
+/// commands put there. What stands there is only replaced if an earlier run made it, and stays until
+/// the new one is complete.
 pub(super) fn replace(target: &Path, files: &[File]) -> Result<(), WriteError> {
     let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     fs::create_dir_all(parent).map_err(at(parent))?;
@@ -41,7 +42,57 @@ pub(super) fn replace(target: &Path, files: &[File]) -> Result<(), WriteError> {
         }
         write_synced(&path, bytes).map_err(at(&path))?;
     }
+    for name in BESIDE {
+        let kept = target.join(name);
+        if kept.is_file() {
+            fs::copy(&kept, fresh.path().join(name)).map_err(at(&kept))?;
+        }
+    }
     swap(fresh, target, parent).map_err(at(target))
+}
+
+/// Puts one file into `target` beside what other commands put there. A file of that name is only
+/// replaced if this program made it, and stays until the new one is complete.
+pub(super) fn put(target: &Path, name: &str, bytes: &[u8]) -> Result<(), WriteError> {
+    let refused = |path: PathBuf, why: &str| Err(WriteError { path, source: io::Error::other(why) });
+    let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    fs::create_dir_all(parent).map_err(at(parent))?;
+    let path = target.join(name);
+    // Also a link that leads nowhere is somebody's.
+    if fs::symlink_metadata(&path).is_ok() && !ours(&path) {
+        return refused(path, "the file there was not made by this program; move it or choose another --out");
+    }
+    if target.exists() && !made_here(target).map_err(at(target))? {
+        let why = "the folder holds something that this program did not make; choose another --out";
+        return refused(target.to_owned(), why);
+    }
+    let mut fresh = tempfile::Builder::new().prefix(".asfound-").tempfile_in(parent).map_err(at(parent))?;
+    io::Write::write_all(&mut fresh, bytes).and_then(|()| fresh.as_file().sync_data()).map_err(at(&path))?;
+    set_file_readable(fresh.path()).map_err(at(&path))?;
+    let made = !target.exists();
+    fs::create_dir_all(target).map_err(at(target))?;
+    match fresh.persist(&path) {
+        Ok(_) => Ok(()),
+        Err(error) => {
+            if made {
+                let _ = fs::remove_dir(target);
+            }
+            Err(WriteError { path, source: error.error })
+        }
+    }
+}
+
+/// Whether a PDF was made by this program: its metadata, which stand in the file as they are, say so
+/// (XMP, `CreatorTool`).
+fn ours(pdf: &Path) -> bool {
+    const MADE_BY: &[u8] = b"<xmp:CreatorTool>asfound ";
+    let plain = fs::symlink_metadata(pdf).is_ok_and(|data| data.is_file());
+    plain && fs::read(pdf).is_ok_and(|bytes| holds(&bytes, MADE_BY))
+}
+
+/// Whether some bytes stand in others.
+pub(super) fn holds(bytes: &[u8], wanted: &[u8]) -> bool {
+    bytes.windows(wanted.len()).any(|window| window == wanted)
 }
 
 fn write_synced(path: &Path, bytes: &[u8]) -> io::Result<()> {
@@ -80,24 +131,43 @@ pub(super) fn set_readable(_: &Path) -> io::Result<()> {
     Ok(())
 }
 
-/// What a run puts at the top of its folder.
+/// A temporary file is private to its maker too.
+#[cfg(unix)]
+fn set_file_readable(path: &Path) -> io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    fs::set_permissions(path, fs::Permissions::from_mode(0o644))
+}
+
+#[cfg(not(unix))]
+fn set_file_readable(_: &Path) -> io::Result<()> {
+    Ok(())
+}
+
+/// What other commands put beside a report: a new report leaves it as it is.
+const BESIDE: [&str; 1] = ["letter.pdf"];
+
+/// What a report puts at the top of its folder.
 const MADE: [&str; 5] = ["report.pdf", "findings.json", "findings.csv", "charts", "source"];
 
-/// Whether a folder is empty, or holds what a run made and nothing of anybody else's.
+/// Whether a folder is empty, or holds what a run made and nothing of anybody else's. Beside a report
+/// that a run made, anybody's letter may lie (one that was signed and scanned): no run touches it.
 fn made_here(folder: &Path) -> io::Result<bool> {
     if !folder.is_dir() {
         return Ok(false);
     }
-    let mut empty = true;
+    let (mut reported, mut beside) = (false, true);
     for entry in fs::read_dir(folder)? {
         let name = entry?.file_name();
-        if !MADE.iter().any(|made| name == *made) {
+        if MADE.iter().any(|made| name == *made) {
+            reported = true;
+        } else if BESIDE.iter().any(|made| name == *made) {
+            beside &= ours(&folder.join(name));
+        } else {
             return Ok(false);
         }
-        empty = false;
     }
-    if empty {
-        return Ok(true);
+    if !reported {
+        return Ok(beside);
     }
     let findings = fs::read_to_string(folder.join("findings.json")).unwrap_or_default();
     Ok(findings.contains("\"program\": \"asfound "))

@@ -30,6 +30,7 @@ macro_rules! embedded {
 /// The templates that the program brings along, by name.
 pub const EMBEDDED: &[(&str, &str)] = embedded![
     "report.typ",
+    "letter.typ",
     "house.typ",
     "tables.typ",
     "blocks.typ",
@@ -56,6 +57,7 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "measures/squareness.typ",
     "measures/parts.typ",
     "marks.typ",
+    "correspondence.typ",
 ];
 
 /// Why a document could not be composed.
@@ -344,7 +346,7 @@ mod tests {
     #[test]
     fn no_minijinja_tag_stands_in_a_template_that_is_plain_typst() {
         for &(name, text) in EMBEDDED {
-            if !name.contains('/') && name != "report.typ" {
+            if !name.contains('/') && !["report.typ", "letter.typ"].contains(&name) {
                 assert!(!text.contains("{{") && !text.contains("{%") && !text.contains("{#"), "{name}");
             }
         }

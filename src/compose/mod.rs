@@ -2,6 +2,7 @@
 
 pub mod document;
 pub mod environment;
+pub mod letter;
 pub mod literal;
 mod values;
 

@@ -4,6 +4,7 @@
 //! statistic.
 
 mod budget;
+pub mod claim;
 pub mod sentences;
 mod table;
 

@@ -120,7 +120,7 @@ pub fn worst_at(check: &CheckFindings, at: &str) -> (u8, f64) {
 
 /// The value as a share of an upper limit, or a lower limit as a share of the value; zero where
 /// there is no such limit.
-fn share_of_limit(finding: &Finding) -> f64 {
+pub(super) fn share_of_limit(finding: &Finding) -> f64 {
     let value = finding.value.unwrap_or(0.0);
     let share = match finding.limit.as_ref().map(|limit| (limit.at_least, limit.at_most)) {
         Some((None, Some(high))) => value / high,
@@ -132,7 +132,7 @@ fn share_of_limit(finding: &Finding) -> f64 {
 }
 
 /// A title as the start of a sentence, with the place: "Arbor run-out at the tip".
-fn subject(check: &CheckFindings, at: &str) -> String {
+pub(super) fn subject(check: &CheckFindings, at: &str) -> String {
     if at.is_empty() { check.title.clone() } else { format!("{}, {at}", check.title) }
 }
 
@@ -147,7 +147,7 @@ pub fn when(session: &Session, visit: &VisitFindings) -> String {
     format!("at '{title}'")
 }
 
-fn listed(parts: &[String]) -> String {
+pub(crate) fn listed(parts: &[String]) -> String {
     match parts {
         [] => String::new(),
         [only] => only.clone(),
@@ -321,7 +321,7 @@ pub fn answer(session: &Session, findings: &Findings) -> Vec<String> {
     says
 }
 
-fn count(number: usize, one: &str, many: &str) -> String {
+pub(super) fn count(number: usize, one: &str, many: &str) -> String {
     let words = ["none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"];
     let number_word = words.get(number).map_or_else(|| number.to_string(), |word| (*word).to_owned());
     format!("{number_word} {}", if number <= 1 { one } else { many })

@@ -10,7 +10,7 @@ use crate::quantity::{Difference, significant};
 use crate::session::{self, Bound, Date, Instrument, Machine, Paper, Session, days_between};
 
 /// A state for the templates.
-pub(super) fn state(state: session::State) -> State {
+pub(in crate::compose) fn state(state: session::State) -> State {
     match state {
         session::State::AsFound => State::AsFound,
         session::State::AsLeft => State::AsLeft,

@@ -7,8 +7,8 @@ mod appendices;
 mod budgets;
 mod changes;
 mod checks;
-mod facts;
-mod numbers;
+pub(in crate::compose) mod facts;
+pub(in crate::compose) mod numbers;
 mod readings;
 
 use std::collections::BTreeMap;

@@ -6,7 +6,7 @@ use crate::quantity::{Decimals, decimals_for, fixed, significant};
 
 /// The places that all numbers of a column are rounded to: those of the finest uncertainty among
 /// them would give the coarser ones digits they do not have, so each number keeps its own.
-pub(super) fn number(finding: &Finding) -> Option<Number> {
+pub(in crate::compose) fn number(finding: &Finding) -> Option<Number> {
     let value = finding.value?;
     let unit = finding.unit.symbol().to_owned();
     Some(match finding.expanded() {
