@@ -209,3 +209,35 @@ fn nothing_in_findings_csv_is_a_formula_to_a_spreadsheet() {
         }
     }
 }
+
+/// How far down each page its words reach, those in charts among them and the foot left out: 1 is the
+/// lower end of the paper.
+fn depths(pdf: &Path) -> Vec<f64> {
+    let boxes = tool("pdftotext", &["-bbox", pdf.to_str().unwrap(), "-"]);
+    let number = |text: &str, name: &str| {
+        let (_, rest) = text.split_once(&format!("{name}=\"")).unwrap();
+        rest.split('"').next().unwrap().parse::<f64>().unwrap()
+    };
+    let page = |text: &str| {
+        let height = number(text, "height");
+        // templates/house.typ: the lower margin is 24 mm.
+        let foot = height - 24.0 / 25.4 * 72.0;
+        let words = text.lines().filter(|line| line.trim_start().starts_with("<word "));
+        let within = words.filter(|word| number(word, "yMin") < foot).map(|word| number(word, "yMax"));
+        within.fold(0.0, f64::max) / height
+    };
+    boxes.split("<page ").skip(1).map(page).collect()
+}
+
+#[test]
+fn no_page_but_the_last_is_more_than_half_empty() {
+    let (_home, other) = report(&root().join("sessions/table-and-fence"));
+    for pdf in [demo(), other.as_path()] {
+        let depths = depths(pdf);
+        let (_, all_but_last) = depths.split_last().unwrap();
+        assert!(all_but_last.len() > 5, "{depths:?}");
+        for (index, depth) in all_but_last.iter().enumerate() {
+            assert!(*depth > 0.5, "page {} of {} ends at {depth:.2} of its height", index + 1, pdf.display());
+        }
+    }
+}

@@ -222,6 +222,12 @@ impl Unit {
         TABLE.iter().filter(move |unit| unit.symbol == text || unit.spellings.contains(&text)).map(Unit)
     }
 
+    /// Whether a text spells a unit of any kind. Unlike a failed [`super::parse_unit`], a no costs no search for
+    /// what might have been meant.
+    pub fn is_spelled(text: &str) -> bool {
+        Self::spelled(text.trim()).next().is_some()
+    }
+
     /// Every spelling of every unit, for finding the nearest to a typo.
     pub(super) fn spellings() -> impl Iterator<Item = (&'static str, Self)> {
         TABLE.iter().flat_map(|definition| {

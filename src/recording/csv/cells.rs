@@ -2,7 +2,7 @@
 
 use super::number;
 use super::time;
-use crate::quantity::parse_unit;
+use crate::quantity::Unit;
 
 /// What a cell looks like, whatever the decimal sign.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -71,7 +71,7 @@ impl<'a> Shape<'a> {
         }
         let end = signed + digits + exponent(&body[digits..]);
         let unit = std::str::from_utf8(&cell[end..]).ok()?.trim();
-        let known = unit.is_empty() || (unit.len() <= 12 && parse_unit(unit, &[]).is_ok());
+        let known = unit.is_empty() || (unit.len() <= 12 && Unit::is_spelled(unit));
         known.then(|| Self { number: &cell[..end], unit, points, commas })
     }
 

@@ -6,7 +6,7 @@
 
 use super::cells::{Class, class};
 use super::rows::{Cell, Row, cells, comment_text, is_no_row, line_at, row_at};
-use crate::quantity::parse_unit;
+use crate::quantity::Unit;
 use crate::recording::How;
 
 /// What stands between cells.
@@ -394,7 +394,7 @@ impl Layout {
 /// Whether a cell of a header is nothing but a unit: `g`, `(m/s²)`, `[s]`, or empty.
 fn is_unit(cell: &str) -> bool {
     let plain = cell.trim().trim_matches(['(', ')', '[', ']']).trim();
-    plain.is_empty() || cell.starts_with(['(', '[']) || parse_unit(plain, &[]).is_ok()
+    plain.is_empty() || cell.starts_with(['(', '[']) || Unit::is_spelled(plain)
 }
 
 #[cfg(test)]
