@@ -170,10 +170,25 @@ fn read_and_analyse(dir: &std::path::Path, problems: &mut Problems) -> Option<(S
     (!problems.any_error()).then_some((session, findings))
 }
 
-/// The templates in use; none, and the reason said, where one's own cannot be read.
-fn templates(folder: Option<&std::path::Path>, err: &mut dyn Write) -> Option<Templates> {
-    match folder.map_or_else(|| Ok(Templates::embedded()), Templates::with_folder) {
-        Ok(templates) => Some(templates),
+/// The templates in use for a session: those of the folder named, then those of its own `templates/`,
+/// then the program's. None, and the reason said, where a folder cannot be read.
+fn templates(
+    folder: Option<&std::path::Path>,
+    dir: &std::path::Path,
+    err: &mut dyn Write,
+) -> Option<Templates> {
+    let own = dir.join("templates");
+    // A link could lead out of the session, so only a folder is one.
+    let is_folder = std::fs::symlink_metadata(&own).is_ok_and(|meta| meta.is_dir());
+    let folders: Vec<&std::path::Path> =
+        folder.into_iter().chain(is_folder.then_some(own.as_path())).collect();
+    match Templates::with_folders(&folders) {
+        Ok(templates) => {
+            for said in templates.misnamed() {
+                let _ = writeln!(err, "warning: {}", show::plain(&said));
+            }
+            Some(templates)
+        }
         Err(error) => {
             let _ = writeln!(err, "{}", show::plain(&error.to_string()));
             None

@@ -141,9 +141,6 @@ fn charts(drawings: &Drawings) -> Vec<(String, String)> {
 
 /// Runs the command on every folder; one bad session does not stop the rest.
 pub(super) fn run(dirs: &[PathBuf], options: &Options, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
-    let Some(templates) = super::templates(options.templates.as_deref(), err) else {
-        return Outcome::SessionHasErrors;
-    };
     if let Some(name) = named_twice(dirs) {
         let _ = writeln!(
             err,
@@ -154,7 +151,7 @@ pub(super) fn run(dirs: &[PathBuf], options: &Options, out: &mut dyn Write, err:
     }
     let mut worst = Outcome::Done;
     for dir in dirs {
-        let outcome = one(dir, options, &templates, out, err);
+        let outcome = one(dir, options, out, err);
         if outcome.code() > worst.code() {
             worst = outcome;
         }
@@ -171,20 +168,17 @@ fn named_twice(dirs: &[PathBuf]) -> Option<String> {
     })
 }
 
-fn one(
-    dir: &Path,
-    options: &Options,
-    templates: &Templates,
-    out: &mut dyn Write,
-    err: &mut dyn Write,
-) -> Outcome {
+fn one(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
+    let Some(templates) = super::templates(options.templates.as_deref(), dir, err) else {
+        return Outcome::SessionHasErrors;
+    };
     let shown = dir.display().to_string();
     let mut problems = Problems::default();
     let Some((session, findings)) = read_and_analyse(dir, &mut problems) else {
         show::problems(&problems, &shown, err);
         return Outcome::SessionHasErrors;
     };
-    let made = build(&session, &findings, templates, &mut problems)
+    let made = build(&session, &findings, &templates, &mut problems)
         .and_then(|built| Ok((typeset::pdf(&built.bundle, &built.meta)?, built)));
     show::problems(&problems, &shown, err);
     if problems.any_error() {

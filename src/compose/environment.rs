@@ -8,18 +8,16 @@
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
-use std::path::{Component, Path, PathBuf};
+use std::path::Path;
 
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
-use minijinja::{AutoEscape, Environment, Error, ErrorKind, OutputSpanKind, UndefinedBehavior, Value};
+use minijinja::{AutoEscape, Environment, Error, OutputSpanKind, UndefinedBehavior, Value};
 use serde::Serialize;
 
+use super::own::Own;
 use super::values;
 use crate::typeset::{Bundle, Main, Origin};
-
-/// A template of one's own larger than this is refused.
-const LARGEST: u64 = 1 << 20;
 
 macro_rules! embedded {
     ($($name:literal),* $(,)?) => {
@@ -76,36 +74,57 @@ pub enum ComposeError {
     },
 }
 
-/// An error of minijinja with its template, line and source line.
+/// An error of minijinja where it arose: template, line, column, the line itself, a caret; then the
+/// templates that include it.
 fn described(error: &Error) -> String {
-    let mut text = String::new();
-    if let Some(name) = error.name() {
-        let _ = write!(text, "{name}:");
-        if let Some(line) = error.line() {
-            let _ = write!(text, "{line}:");
-            if let (Some(source), Some(range)) = (error.template_source(), error.range()) {
-                let _ = write!(text, "{}:", place(source, range.start).1);
-            }
-        }
-        text.push(' ');
-    }
-    let _ = write!(text, "{}", error.kind());
-    if let Some(detail) = error.detail() {
-        let _ = write!(text, ": {detail}");
-    }
-    let line = error
-        .line()
-        .zip(error.template_source())
-        .and_then(|(n, source)| source.lines().nth(n.checked_sub(1)?));
-    if let Some(line) = line {
-        let _ = write!(text, "\n  {}", line.trim());
-    }
+    let mut chain = vec![error];
     let mut cause = std::error::Error::source(error);
+    let mut causes = Vec::new();
     while let Some(inner) = cause {
-        let _ = write!(text, "\n  because: {inner}");
+        match inner.downcast_ref::<Error>() {
+            Some(inner) if inner.name().is_some() => chain.push(inner),
+            _ => causes.push(inner.to_string()),
+        }
         cause = inner.source();
     }
+    let innermost = chain.pop().unwrap_or(error);
+    let mut text = at(innermost).map_or_else(String::new, |at| format!("{at}: "));
+    let _ = write!(text, "{}", innermost.kind());
+    if let Some(detail) = innermost.detail() {
+        let _ = write!(text, ": {detail}");
+    }
+    if let (Some(source), Some(range)) = (innermost.template_source(), innermost.range()) {
+        let (line, column) = place(source, range.start);
+        let shown = source.lines().nth(line - 1).unwrap_or_default();
+        let indent = shown.chars().take_while(|letter| letter.is_whitespace()).count();
+        let before: String = " ".repeat((column - 1).saturating_sub(indent));
+        let _ = write!(text, "\n  {}\n  {before}^", shown.trim());
+    } else if let Some(line) = innermost
+        .line()
+        .zip(innermost.template_source())
+        .and_then(|(n, source)| source.lines().nth(n.checked_sub(1)?))
+    {
+        let _ = write!(text, "\n  {}", line.trim());
+    }
+    for outer in chain.iter().rev().filter_map(|outer| at(outer)) {
+        let _ = write!(text, "\n  included at {outer}");
+    }
+    for cause in causes {
+        let _ = write!(text, "\n  because: {cause}");
+    }
     text
+}
+
+/// `template:line:column` of an error.
+fn at(error: &Error) -> Option<String> {
+    let mut text = error.name()?.to_owned();
+    if let Some(line) = error.line() {
+        let _ = write!(text, ":{line}");
+        if let (Some(source), Some(range)) = (error.template_source(), error.range()) {
+            let _ = write!(text, ":{}", place(source, range.start).1);
+        }
+    }
+    Some(text)
 }
 
 /// The line and column, both counted from 1, of a byte in a text.
@@ -119,7 +138,7 @@ fn place(text: &str, byte: usize) -> (usize, usize) {
 /// The templates in use: those embedded, each replaced by one of the same name in a folder of one's own.
 pub struct Templates {
     environment: Environment<'static>,
-    own: Option<PathBuf>,
+    own: Own,
 }
 
 impl std::fmt::Debug for Templates {
@@ -131,19 +150,26 @@ impl std::fmt::Debug for Templates {
 impl Templates {
     /// The program's own templates.
     pub fn embedded() -> Self {
-        Self::with(None)
+        Self::with(Own::default())
     }
 
-    /// The program's own templates, each replaced by one of the same name in this folder. Nothing
-    /// outside the folder is ever read, links followed.
+    /// The program's own templates, each replaced by one of the same name in this folder.
     pub fn with_folder(folder: &Path) -> Result<Self, ComposeError> {
-        let canonical = folder
-            .canonicalize()
-            .map_err(|cause| ComposeError::Folder { folder: folder.display().to_string(), cause })?;
-        Ok(Self::with(Some(canonical)))
+        Self::with_folders(&[folder])
     }
 
-    fn with(own: Option<PathBuf>) -> Self {
+    /// The program's own templates, each replaced by one of the same name in the first of these folders
+    /// that has one. Nothing outside the folders is ever read, links followed.
+    pub fn with_folders(folders: &[&Path]) -> Result<Self, ComposeError> {
+        Ok(Self::with(Own::of(folders)?))
+    }
+
+    /// What a person should know of the folders: templates that replace nothing.
+    pub fn misnamed(&self) -> Vec<String> {
+        self.own.misnamed()
+    }
+
+    fn with(own: Own) -> Self {
         let mut environment = Environment::new();
         environment.set_undefined_behavior(UndefinedBehavior::Strict);
         environment.set_syntax(syntax());
@@ -152,8 +178,8 @@ impl Templates {
         environment.set_formatter(|out, _state, value| values::write(out, value));
         environment.add_filter("exact", values::exact);
         environment.add_filter("attachment_name", values::attachment_name);
-        let folder = own.clone();
-        environment.set_loader(move |name| source(folder.as_deref(), name));
+        let folders = own.clone();
+        environment.set_loader(move |name| source(&folders, name));
         Self { environment, own }
     }
 
@@ -181,15 +207,19 @@ impl Templates {
     pub fn compose(&self, name: &str, view: &impl Serialize) -> Result<Bundle, ComposeError> {
         let main = self.fill(name, view)?;
         let mut sources = BTreeMap::new();
+        let beside = self.own.beside();
+        for (name, text) in beside.sources {
+            sources.insert(name, Cow::Owned(text));
+        }
         for &(name, text) in EMBEDDED {
-            let text = match &self.own {
-                Some(folder) => own_source(folder, name)?.map(Cow::Owned),
-                None => None,
-            }
-            .unwrap_or(Cow::Borrowed(text));
+            let text = self.own.source(name)?.map_or(Cow::Borrowed(text), Cow::Owned);
             sources.insert(name.to_owned(), text);
         }
-        Ok(Bundle { main, sources, assets: BTreeMap::new() })
+        let mut bundle = Bundle { main, sources, assets: BTreeMap::new() };
+        for (name, bytes) in beside.assets {
+            bundle.add_asset(name, bytes);
+        }
+        Ok(bundle)
     }
 }
 
@@ -203,33 +233,11 @@ fn syntax() -> SyntaxConfig {
         .expect("the usual delimiters do not clash")
 }
 
-fn source(own: Option<&Path>, name: &str) -> Result<Option<String>, Error> {
-    if let Some(folder) = own
-        && let Some(text) = own_source(folder, name)?
-    {
+fn source(own: &Own, name: &str) -> Result<Option<String>, Error> {
+    if let Some(text) = own.source(name)? {
         return Ok(Some(text));
     }
     Ok(EMBEDDED.iter().find(|(known, _)| *known == name).map(|(_, text)| (*text).to_owned()))
-}
-
-/// A template of one's own, if there is one of this name within the folder's walls.
-fn own_source(folder: &Path, name: &str) -> Result<Option<String>, Error> {
-    let refused = |why: &str| Error::new(ErrorKind::InvalidOperation, format!("template \"{name}\" {why}"));
-    let plain = Path::new(name).components().all(|part| matches!(part, Component::Normal(_)));
-    if !plain || name.contains('\\') {
-        return Err(refused("is not a plain name inside the templates folder"));
-    }
-    let Ok(path) = folder.join(name).canonicalize() else {
-        return Ok(None);
-    };
-    if !path.starts_with(folder) {
-        return Err(refused("leads out of the templates folder"));
-    }
-    let size = std::fs::metadata(&path).map_err(|cause| refused("cannot be read").with_source(cause))?.len();
-    if size > LARGEST {
-        return Err(refused("is larger than a template may be (1 MiB)"));
-    }
-    std::fs::read_to_string(&path).map(Some).map_err(|cause| refused("cannot be read").with_source(cause))
 }
 
 #[cfg(test)]
@@ -301,7 +309,7 @@ mod tests {
         let error = fill("first\n  {{ session.titel }}", &context! { session => context! {} }).unwrap_err();
         assert_eq!(
             error.to_string(),
-            "t.typ:2:6: undefined value: `session.titel` is undefined\n  {{ session.titel }}"
+            "t.typ:2:6: undefined value: `session.titel` is undefined\n  {{ session.titel }}\n     ^"
         );
     }
 
@@ -317,6 +325,41 @@ mod tests {
             let error = Templates::with_folder(folder.path()).unwrap().fill("t.typ", &()).unwrap_err();
             assert!(error.to_string().contains("inside the templates folder"), "{error}");
         }
+    }
+
+    #[test]
+    fn an_error_in_what_is_included_is_shown_where_it_stands() {
+        let folder = folder("sections/in.typ", "a\n    {{ gone }}");
+        std::fs::write(folder.path().join("t.typ"), "b {% include 'sections/in.typ' %}").unwrap();
+        let error =
+            Templates::with_folder(folder.path()).unwrap().fill("t.typ", &()).unwrap_err().to_string();
+        assert!(
+            error.starts_with("sections/in.typ:2:8: undefined value")
+                && error.contains("\n  {{ gone }}\n     ^"),
+            "{error}"
+        );
+        assert!(error.contains("included at t.typ:1"), "{error}");
+    }
+
+    #[test]
+    fn the_first_folder_wins_and_what_replaces_nothing_stands_ready() {
+        let (first, second) = (folder("marks.typ", "first"), folder("marks.typ", "second"));
+        std::fs::write(second.path().join("logo.png"), [1, 2, 3]).unwrap();
+        std::fs::write(second.path().join("mine.typ"), "#let x = 1").unwrap();
+        std::fs::write(first.path().join("report.typ"), "r").unwrap();
+        let templates = Templates::with_folders(&[first.path(), second.path()]).unwrap();
+        let bundle = templates.compose("report.typ", &()).unwrap();
+        assert_eq!(bundle.sources["marks.typ"], "first");
+        assert_eq!(bundle.sources["mine.typ"], "#let x = 1");
+        assert_eq!(bundle.assets["logo.png"].as_slice(), [1, 2, 3]);
+        assert_eq!(bundle.main.text, "r");
+    }
+
+    #[test]
+    fn a_template_called_nearly_like_one_is_pointed_out() {
+        let folder = folder("sections/anser.typ", "");
+        let said = Templates::with_folder(folder.path()).unwrap().misnamed();
+        assert_eq!(said, ["sections/anser.typ replaces no template; did you mean sections/answer.typ?"]);
     }
 
     #[cfg(unix)]

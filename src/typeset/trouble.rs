@@ -63,6 +63,8 @@ pub struct Place {
     pub column: usize,
     /// The source at that place, as Typst saw it.
     pub text: String,
+    /// How many characters of it stand before the place.
+    pub before: usize,
 }
 
 impl fmt::Display for Place {
@@ -78,7 +80,7 @@ impl fmt::Display for Trouble {
         }
         f.write_str(&self.message)?;
         if let Some(place) = self.place.as_ref().filter(|place| !place.text.is_empty()) {
-            write!(f, "\n  {}", place.text)?;
+            write!(f, "\n  {}\n  {}^", place.text, " ".repeat(place.before))?;
         }
         for hint in &self.hints {
             write!(f, "\n  {hint}")?;
@@ -119,12 +121,14 @@ fn place(span: DiagSpan, world: &dyn World, origins: &[Origin]) -> Option<Place>
     let file = id.get().vpath().get_without_slash().to_owned();
     let Ok(source) = world.source(id) else {
         // An asset: a picture or data, whose lines mean nothing to a reader.
-        return Some(Place { file, line: 1, column: 1, text: String::new() });
+        return Some(Place { file, line: 1, column: 1, text: String::new(), before: 0 });
     };
     let (line, column) = source.lines().byte_to_line_column(range.start)?;
     let lines = source.lines().line_to_range(line)?;
-    let text = shorten(source.text().get(lines)?.trim(), column);
-    let seen = Place { file, line: line + 1, column: column + 1, text };
+    let whole = source.text().get(lines)?;
+    let indent = whole.chars().take_while(|letter| letter.is_whitespace()).count();
+    let (text, before) = shorten(whole.trim(), column.saturating_sub(indent));
+    let seen = Place { file, line: line + 1, column: column + 1, text, before };
     if seen.file == MAIN {
         return Some(lead_back(seen, range.start, source.text(), origins));
     }
@@ -147,16 +151,18 @@ fn lead_back(seen: Place, byte: usize, main: &str, origins: &[Origin]) -> Place 
             }
         }
     }
-    Place { file: origin.template.clone(), line, column, text: seen.text }
+    Place { file: origin.template.clone(), line, column, ..seen }
 }
 
-/// At most about a line's worth of source; a composed line can be very long.
-fn shorten(text: &str, column: usize) -> String {
+/// At most about a line's worth of source about a column, for a composed line can be very long; and how many
+/// characters of what is left stand before it.
+fn shorten(text: &str, column: usize) -> (String, usize) {
     const MOST: usize = 110;
     if text.chars().count() <= MOST {
-        return text.to_owned();
+        return (text.to_owned(), column);
     }
     let start = column.saturating_sub(MOST / 2);
     let part: String = text.chars().skip(start).take(MOST).collect();
-    format!("{}{part}…", if start > 0 { "…" } else { "" })
+    let mark = if start > 0 { "…" } else { "" };
+    (format!("{mark}{part}…"), column - start + mark.chars().count())
 }
