@@ -81,7 +81,7 @@ impl Own {
                 if !has_extension(&name, "typ") || is_embedded(&name) {
                     continue;
                 }
-                if let Some(meant) = crate::session::nearest(&name, &known) {
+                if let Some(meant) = crate::session::nearest(&name, known.iter().copied()) {
                     said.push(format!("{name} replaces no template; did you mean {meant}?"));
                 }
             }
