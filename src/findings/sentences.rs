@@ -350,31 +350,37 @@ fn standing(findings: &Findings) -> String {
             count(close, "is", "are"),
         )
     };
-    let repair = findings.comparisons.iter().find(|c| c.before.session.is_none());
-    if let Some(repair) = repair {
-        let fair: Vec<Conclusion> = repair
-            .checks
-            .iter()
-            .filter(|check| check.like_for_like)
-            .filter_map(|check| telling_change(findings, check))
-            .map(|change| change.adjusted.unwrap_or(change.conclusion))
-            .collect();
-        let better = fair.iter().filter(|c| **c == Conclusion::Better).count();
-        let worse = fair.iter().filter(|c| **c == Conclusion::Worse).count();
-        let unfair = repair.checks.iter().filter(|check| !check.like_for_like).count();
-        let _ = write!(
-            text,
-            "; of {} compared like for like, {} better and {} worse",
-            if fair.is_empty() { "no check".to_owned() } else { count(fair.len(), "check", "checks") },
-            count(better, "is", "are"),
-            count(worse, "is", "are"),
-        );
-        if unfair > 0 {
-            let _ =
-                write!(text, ", and {} not like for like", count(unfair, "comparison is", "comparisons are"));
-        }
-    }
+    text.push_str(&compared(findings));
     text + "."
+}
+
+/// How the checks that this session compares came out: all of its comparisons together.
+fn compared(findings: &Findings) -> String {
+    let here = || findings.comparisons.iter().filter(|comparison| comparison.before.session.is_none());
+    if here().next().is_none() {
+        return String::new();
+    }
+    let checks = || here().flat_map(|comparison| &comparison.checks);
+    if checks().next().is_none() {
+        return "; no check was read at both visits, so nothing is compared".to_owned();
+    }
+    let fair: Vec<Conclusion> = checks()
+        .filter(|check| check.like_for_like)
+        .filter_map(|check| telling_change(findings, check))
+        .map(|change| change.adjusted.unwrap_or(change.conclusion))
+        .collect();
+    let tally = |wanted: Conclusion| fair.iter().filter(|conclusion| **conclusion == wanted).count();
+    let mut text = format!(
+        "; of {} compared like for like, {} better and {} worse",
+        if fair.is_empty() { "no check".to_owned() } else { count(fair.len(), "check", "checks") },
+        count(tally(Conclusion::Better), "is", "are"),
+        count(tally(Conclusion::Worse), "is", "are"),
+    );
+    let unfair = checks().filter(|check| !check.like_for_like).count();
+    if unfair > 0 {
+        let _ = write!(text, ", and {} not like for like", count(unfair, "comparison is", "comparisons are"));
+    }
+    text
 }
 
 /// With a capital letter.
