@@ -10,8 +10,14 @@ use crate::session::Session;
 /// More rows than this do not fit a first page; each check then shows its telling place alone.
 const MOST_ROWS: usize = 8;
 
-/// More rows than this would not leave the chart on the first page.
+/// More rows of two visits than this would not leave the chart on the first page; a row grows with its
+/// visits.
 const MOST_DRAWN: usize = 11;
+
+/// How many rows of so many visits the first page holds.
+fn most_drawn(visits: usize) -> usize {
+    (4 * MOST_DRAWN / (visits + 2)).clamp(3, MOST_DRAWN)
+}
 
 /// The places of each check that the first page speaks of: all where they fit, else the
 /// telling one and one that stands worse in the end.
@@ -34,14 +40,14 @@ pub fn rows(findings: &Findings) -> Vec<(&CheckFindings, String)> {
 
 /// The rows that are drawn, and how many were left out: where there are too many, those that stand
 /// worst at any visit stay.
-fn drawn_rows(findings: &Findings) -> (Vec<(&CheckFindings, String)>, usize) {
+fn drawn_rows(findings: &Findings, visits: usize) -> (Vec<(&CheckFindings, String)>, usize) {
     let mut rows = rows(findings);
     let mut order: Vec<usize> = (0..rows.len()).collect();
     order.sort_by(|a, b| {
         let strain = |index: &usize| sentences::worst_at(rows[*index].0, &rows[*index].1);
         strain(b).partial_cmp(&strain(a)).unwrap_or(std::cmp::Ordering::Equal)
     });
-    let left_out = order.split_off(order.len().min(MOST_DRAWN));
+    let left_out = order.split_off(order.len().min(most_drawn(visits)));
     let mut index = 0;
     rows.retain(|_| {
         index += 1;
@@ -55,7 +61,7 @@ pub fn draw(session: &Session, findings: &Findings, widths: Widths) -> Result<Op
     let visits: Vec<&str> = session.visits.iter().map(|visit| visit.id.as_str()).collect();
     let mut columns: Vec<Option<Visit>> = vec![None; visits.len()];
     let mut drawn = Vec::new();
-    let (rows, left_out) = drawn_rows(findings);
+    let (rows, left_out) = drawn_rows(findings, visits.len());
     for (check, at) in rows {
         let mut found = vec![None; visits.len()];
         let mut bound = None;

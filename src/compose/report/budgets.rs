@@ -3,7 +3,7 @@
 use super::super::document::{Budget, BudgetComponent, BudgetGroup, BudgetPart, BudgetRow, BudgetTable};
 use super::facts::state;
 use super::numbers::dof;
-use super::{Sources, what_words};
+use super::{Sources, visit_name, what_words};
 use crate::findings::{CheckFindings, Component, Finding, VisitFindings};
 use crate::quantity::{Decimals, fixed, significant};
 
@@ -84,8 +84,10 @@ fn group(sources: Sources<'_>, names: &[String], list: &[Found<'_>]) -> BudgetGr
     let what = first.map_or("", |finding| finding.what);
     let drawn = first.is_some_and(|finding| finding.budget.drawn);
     // One place for all contributions of a group: three significant digits of the smallest U.
-    let all = list.iter().map(|(_, finding)| finding.budget.expanded.expanded);
-    let smallest = all.filter(|expanded| *expanded > 0.0).fold(f64::INFINITY, f64::min);
+    // A rounding error of nothing (readings all alike) is none.
+    let all = || list.iter().map(|(_, finding)| finding.budget.expanded.expanded);
+    let nothing = NOTHING * all().fold(0.0, f64::max);
+    let smallest = all().filter(|expanded| *expanded > nothing).fold(f64::INFINITY, f64::min);
     let decimals = if smallest.is_finite() { Decimals(2 - exponent(smallest)) } else { Decimals(3) };
     BudgetGroup {
         what: what_words(what),
@@ -107,8 +109,15 @@ fn row(
     decimals: Decimals,
 ) -> BudgetRow {
     let expanded = finding.budget.expanded;
+    // Beside what the finding is about, or the largest line where that is nothing itself.
+    let lines = finding.budget.components.iter().map(|line| line.estimate.abs());
+    let scale = lines.fold(finding.value.map_or(0.0, f64::abs), f64::max);
     let printed = |component: &Component| BudgetPart {
-        value: significant(component.estimate, 3),
+        value: if component.estimate.abs() <= NOTHING * scale {
+            "0".to_owned()
+        } else {
+            significant(component.estimate, 3)
+        },
         divisor: divisor(component.divisor),
         contribution: fixed(component.contribution, decimals),
         dof: dof(component.dof),
@@ -116,7 +125,7 @@ fn row(
     BudgetRow {
         place: finding.at.clone(),
         state: state(visit.state),
-        visit: sources.session.visit_title(&visit.visit).to_owned(),
+        visit: visit_name(sources.session, &visit.visit),
         parts: names.iter().map(|name| part(finding, name).map(printed)).collect(),
         combined: fixed(expanded.standard, decimals),
         dof: dof(expanded.dof),
@@ -124,6 +133,9 @@ fn row(
         expanded: fixed(expanded.expanded, decimals),
     }
 }
+
+/// Smaller shares than this are rounding errors of the computer's.
+const NOTHING: f64 = 1e-9;
 
 /// The power of ten that a number begins in.
 fn exponent(value: f64) -> i32 {

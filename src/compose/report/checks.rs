@@ -3,7 +3,7 @@
 use super::super::document::{CheckSection, Exhibit, Fact, FindingGroup, FindingRow, KeyFigure, Width};
 use super::facts::state;
 use super::numbers::number;
-use super::{Sources, changes, chart_asset, readings, short_markup, what_words};
+use super::{Sources, changes, chart_asset, readings, short_markup, visit_name, what_words};
 use crate::charts::exhibit;
 use crate::findings::{CheckFindings, Finding, Verdict, VisitFindings, sentences};
 use crate::quantity::{Decimals, fixed, significant};
@@ -189,7 +189,7 @@ fn finding_row(session: &Session, visit: &VisitFindings, finding: &Finding) -> F
     FindingRow {
         place: finding.at.clone(),
         state: state(visit.state),
-        visit: session.visit_title(&visit.visit).to_owned(),
+        visit: visit_name(session, &visit.visit),
         value: printed.as_ref().map(|number| number.value.clone()),
         plus_minus: printed.and_then(|number| number.plus_minus),
         k: finding.expanded().map_or_else(String::new, |e| fixed(e.k, Decimals(2))),

@@ -175,3 +175,10 @@ fn what_words(what: &str) -> String {
         .find(|known| known.name == what)
         .map_or_else(|| what.to_owned(), |known| sentences::capital(known.words))
 }
+
+/// A visit's title as a table names it: cut where it is so long that it would leave the numbers no room.
+/// The table of visits has it whole.
+fn visit_name(session: &Session, id: &str) -> String {
+    const MOST: usize = 36;
+    crate::findings::claim::words::shortened(session.visit_title(id), MOST)
+}

@@ -2,6 +2,7 @@
 
 use super::super::document::{Reading, ReadingRow, ReadingTable};
 use super::facts::state;
+use super::visit_name;
 use crate::findings::{CheckFindings, RawTable, VisitFindings};
 use crate::session::Session;
 
@@ -59,7 +60,7 @@ fn table(session: &Session, found: &CheckFindings, read: &[(&VisitFindings, &Raw
     for (visit, raw) in read {
         let own = heads(raw);
         let other = !starts(value_heads, own);
-        let mut labels = vec![session.visit_title(&visit.visit).to_owned()];
+        let mut labels = vec![visit_name(session, &visit.visit)];
         if has_places {
             labels.push(raw.at.clone());
         }
