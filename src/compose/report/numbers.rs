@@ -33,7 +33,7 @@ pub(super) fn signed(value: f64, decimals: Decimals) -> String {
     if value > 0.0 && text.chars().any(|c| ('1'..='9').contains(&c)) { format!("+{text}") } else { text }
 }
 
-/// Degrees of freedom: `∞` where there is no end.
+/// Degrees of freedom: `∞` where there is no end, or one so far off that nothing depends on it.
 pub(super) fn dof(dof: f64) -> String {
-    if dof.is_finite() { significant(dof, 3) } else { "∞".to_owned() }
+    if dof < 1e6 { significant(dof, 3) } else { "∞".to_owned() }
 }
