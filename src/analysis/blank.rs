@@ -3,8 +3,8 @@
 //! The order matters: an indicator creeps and a machine warms while the readings are taken. Read there and
 //! back, or front and rear in turn, a creep shows as a scatter and not as a slope.
 
-use crate::findings::RawTable;
-use crate::quantity::Unit;
+use crate::findings::{Cell, RawTable};
+use crate::quantity::{Kind, Unit};
 
 /// In which order the places of a table are read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -95,3 +95,86 @@ fn blank(table: &RawTable, order: Order, count: &mut usize) -> Blank {
 
 /// What stands in a table where nothing can be read.
 pub const HOLE: &str = "–";
+
+/// A table that nobody has read yet; the first of `columns` heads the rows' names.
+pub fn empty(at: &str, columns: Vec<String>, rows: &[String], unit: Unit) -> RawTable {
+    let cells = vec![Cell { text: String::new(), struck: None }; columns.len().saturating_sub(1)];
+    let rows = rows.iter().map(|name| (name.clone(), cells.clone())).collect();
+    RawTable { at: at.to_owned(), columns, rows, unit }
+}
+
+/// One row of so many readings.
+pub fn one_row(unit: Option<Unit>, readings: usize) -> RawTable {
+    let unit = unit.unwrap_or_else(bare);
+    empty("", heads("Reading", readings), &[unit.symbol().to_owned()], unit)
+}
+
+/// The unit of what has none.
+fn bare() -> Unit {
+    Unit::known(Kind::Number, "").expect("the table of units has the plain number")
+}
+
+/// Settings that nobody has named yet, with so many readings each.
+pub fn settings(unit: Option<Unit>, settings: usize, readings: usize) -> RawTable {
+    let unit = unit.unwrap_or_else(bare);
+    empty("", heads("Setting", readings), &vec![String::new(); settings], unit)
+}
+
+/// A first head, and so many numbers.
+pub fn heads(first: &str, many: usize) -> Vec<String> {
+    std::iter::once(first.to_owned()).chain(numbers(many)).collect()
+}
+
+/// "1", "2" and so on.
+pub fn numbers(many: usize) -> Vec<String> {
+    (1..=many).map(|number| number.to_string()).collect()
+}
+
+/// Low tables that follow each other and share their heads as one: each row is named by its place too.
+/// Where one has fewer columns, nothing can be read in those that it lacks.
+pub fn merged(tables: &[RawTable]) -> Vec<RawTable> {
+    const LOW: usize = 2;
+    let low = |table: &RawTable| table.rows.len() <= LOW && !table.at.is_empty();
+    let mut all: Vec<RawTable> = Vec::new();
+    let mut open = false;
+    for table in tables {
+        let shares = |last: &RawTable| {
+            last.unit == table.unit
+                && (last.columns.starts_with(&table.columns) || table.columns.starts_with(&last.columns))
+        };
+        match all.last_mut().filter(|last| open && low(table) && shares(last)) {
+            Some(last) => {
+                if table.columns.len() > last.columns.len() {
+                    last.columns.clone_from(&table.columns);
+                }
+                last.rows.extend(renamed(table));
+            }
+            None => {
+                open = low(table);
+                let mut first = table.clone();
+                if open {
+                    first.rows = renamed(table);
+                    first.at = String::new();
+                }
+                all.push(first);
+            }
+        }
+    }
+    for table in &mut all {
+        let width = table.columns.len().saturating_sub(1);
+        for (_, cells) in &mut table.rows {
+            cells.resize(width.max(cells.len()), Cell { text: HOLE.to_owned(), struck: None });
+        }
+    }
+    all
+}
+
+/// Rows named by their table's place, and by what they were called where that says more than the unit.
+fn renamed(table: &RawTable) -> Vec<(String, Vec<Cell>)> {
+    let alone = table.rows.len() == 1;
+    let name = |own: &str| {
+        let plain = own == table.unit.symbol() || (alone && own == "level");
+        if plain { table.at.clone() } else { format!("{}, {own}", table.at) }
+    };
+    table.rows.iter().map(|(own, cells)| (name(own), cells.clone())).collect()
+}

@@ -7,6 +7,7 @@ use crate::session::{
 };
 use std::sync::Arc;
 
+use super::blank::{self, Blank};
 use super::repeated::mean_of;
 use super::statistics::sample;
 use super::uncertainty::Shown;
@@ -63,6 +64,10 @@ impl Measure for SetSpeed {
 
     fn patterns(&self, _: &Session, _: &CheckFindings, _: &[CheckFindings]) -> Vec<Pattern> {
         Vec::new()
+    }
+
+    fn usual(&self, _: &Session, check: &Check) -> Vec<Blank> {
+        blank::like(&[blank::settings(check.unit.or(Unit::known(Kind::RotationalSpeed, "rpm")), 4, 4)], self.order())
     }
 
     fn cautions(&self) -> &'static [&'static str] {

@@ -4,6 +4,7 @@ pub mod document;
 pub mod environment;
 pub mod letter;
 pub mod literal;
+pub mod sheet;
 mod values;
 
 pub use environment::{ComposeError, Templates};
