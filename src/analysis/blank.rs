@@ -56,41 +56,86 @@ pub struct Blank {
     pub unit: Unit,
 }
 
-/// Blank tables with the layout of readings that were taken before.
-pub fn like(tables: &[RawTable], order: Order) -> Vec<Blank> {
-    let mut count = 0;
-    tables.iter().map(|table| blank(table, order, &mut count)).collect()
+/// Which way a table grows where more is to be read than the last time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Grows {
+    /// By rows: turns, passes.
+    Rows,
+    /// By columns: readings beside each other.
+    Columns,
+    /// It does not.
+    Not,
 }
 
-fn blank(table: &RawTable, order: Order, count: &mut usize) -> Blank {
-    let is_hole = |text: &str| text == HOLE;
-    let mut rows: Vec<(String, Vec<Slot>)> = table
-        .rows
-        .iter()
-        .map(|(name, cells)| {
-            let slot = |hole: bool| if hole { Slot::Hole } else { Slot::Read(0) };
-            (name.clone(), cells.iter().map(|cell| slot(is_hole(&cell.text))).collect())
-        })
-        .collect();
-    let width = rows.iter().map(|(_, cells)| cells.len()).max().unwrap_or(0);
-    let turns: Vec<(usize, usize)> = match order {
-        Order::DownColumns => {
-            (0..width).flat_map(|column| (0..rows.len()).map(move |row| (row, column))).collect()
-        }
-        Order::AlongRows | Order::ThereAndBack => (0..rows.len())
-            .flat_map(|row| {
-                let back = order == Order::ThereAndBack && row % 2 == 1;
-                (0..width).map(move |column| (row, if back { width - 1 - column } else { column }))
-            })
-            .collect(),
-    };
-    for (row, column) in turns {
-        if let Some(slot @ Slot::Read(_)) = rows.get_mut(row).and_then(|(_, cells)| cells.get_mut(column)) {
-            *count += 1;
-            *slot = Slot::Read(*count);
+/// Blank tables with the layout of readings that were taken before.
+pub fn like(tables: &[RawTable], order: Order) -> Vec<Blank> {
+    let mut blanks: Vec<Blank> = tables.iter().map(blank).collect();
+    number(&mut blanks, order);
+    blanks
+}
+
+fn blank(table: &RawTable) -> Blank {
+    let slot = |cell: &Cell| if cell.text == HOLE { Slot::Hole } else { Slot::Read(0) };
+    let row = |(name, cells): &(String, Vec<Cell>)| (name.clone(), cells.iter().map(slot).collect());
+    Blank {
+        at: table.at.clone(),
+        columns: table.columns.clone(),
+        rows: table.rows.iter().map(row).collect(),
+        unit: table.unit,
+    }
+}
+
+/// Gives each place the number that says when it is read.
+fn number(blanks: &mut [Blank], order: Order) {
+    let mut count = 0;
+    for blank in blanks {
+        let rows = &mut blank.rows;
+        let width = rows.iter().map(|(_, cells)| cells.len()).max().unwrap_or(0);
+        let turns: Vec<(usize, usize)> = match order {
+            Order::DownColumns => {
+                (0..width).flat_map(|column| (0..rows.len()).map(move |row| (row, column))).collect()
+            }
+            Order::AlongRows | Order::ThereAndBack => (0..rows.len())
+                .flat_map(|row| {
+                    let back = order == Order::ThereAndBack && row % 2 == 1;
+                    (0..width).map(move |column| (row, if back { width - 1 - column } else { column }))
+                })
+                .collect(),
+        };
+        for (row, column) in turns {
+            if let Some(slot @ Slot::Read(_)) = rows.get_mut(row).and_then(|(_, cells)| cells.get_mut(column))
+            {
+                count += 1;
+                *slot = Slot::Read(count);
+            }
         }
     }
-    Blank { at: table.at.clone(), columns: table.columns.clone(), rows, unit: table.unit }
+}
+
+/// The same with room for `n` turns, passes or readings, where there is less; never for fewer.
+#[must_use]
+pub fn grown(mut blanks: Vec<Blank>, grows: Grows, n: usize, order: Order) -> Vec<Blank> {
+    for blank in &mut blanks {
+        match grows {
+            Grows::Rows => {
+                while let Some((_, last)) = blank.rows.last().filter(|_| blank.rows.len() < n) {
+                    blank.rows.push(((blank.rows.len() + 1).to_string(), last.clone()));
+                }
+            }
+            Grows::Columns => {
+                while blank.columns.len() < n + 1 {
+                    blank.columns.push(blank.columns.len().to_string());
+                    for (_, cells) in &mut blank.rows {
+                        let like = cells.last().copied().unwrap_or(Slot::Hole);
+                        cells.push(like);
+                    }
+                }
+            }
+            Grows::Not => {}
+        }
+    }
+    number(&mut blanks, order);
+    blanks
 }
 
 /// What stands in a table where nothing can be read.
@@ -173,6 +218,7 @@ pub fn merged(tables: &[RawTable]) -> Vec<RawTable> {
 fn renamed(table: &RawTable) -> Vec<(String, Vec<Cell>)> {
     let alone = table.rows.len() == 1;
     let name = |own: &str| {
+        // A level without a background says no more than its place does.
         let plain = own == table.unit.symbol() || (alone && own == "level");
         if plain { table.at.clone() } else { format!("{}, {own}", table.at) }
     };

@@ -95,7 +95,7 @@ pub trait Measure: Send + Sync {
 
     /// The blank tables of a sheet for it, laid out as an earlier visit was. What is recorded needs none.
     fn blanks(&self, visit: &VisitFindings) -> Vec<Blank> {
-        blank::like(&blank::merged(&visit.raw), self.order())
+        blank::like(&visit.raw, self.order())
     }
 
     /// The blank tables where no visit shows a layout: the one that is usual.
@@ -105,7 +105,7 @@ pub trait Measure: Send + Sync {
 
     /// What more of would make a finding's scatter smaller; none where its readings follow the time.
     fn repeated(&self, _visit: &VisitFindings, finding: &Finding) -> Option<Repeated> {
-        Some(Repeated { words: ("reading", "readings"), n: finding.n })
+        Some(Repeated::readings(finding.n))
     }
 
     /// The budget of one reading of its main number by this instrument, where no visit shows a better one.

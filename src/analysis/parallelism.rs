@@ -5,7 +5,7 @@ use crate::findings::{Cell, CheckFindings, Details, Finding, Pattern, RawTable, 
 use crate::quantity::{Kind, Quantity, Unit};
 use crate::session::{Better, Check, Fields, Problem, Problems, Reading, Session, readings_of};
 
-use super::blank::{self, Blank, Order};
+use super::blank::{self, Blank, Grows, Order};
 use super::form::{self, height};
 use super::lean::{self, LeanDetails, Leaning, Names, Units};
 use super::readings_needed::Repeated;
@@ -88,7 +88,7 @@ impl Measure for Parallelism {
     }
 
     fn repeated(&self, _: &VisitFindings, finding: &Finding) -> Option<Repeated> {
-        Some(Repeated { words: ("pair", "pairs"), n: finding.n })
+        Some(Repeated { words: ("pair", "pairs"), n: finding.n, grows: Grows::Columns })
     }
 
     fn cautions(&self) -> &'static [&'static str] {

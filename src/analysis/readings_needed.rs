@@ -11,6 +11,7 @@ use crate::findings::{Budget, CheckFindings, Component, Finding, VisitFindings};
 use crate::quantity::Unit;
 use crate::session::{Check, Problems, Session};
 
+use super::blank::Grows;
 use super::uncertainty::{Shown, of_repeat_readings, welch_satterthwaite};
 use super::{Measure, matters_in, student};
 
@@ -21,6 +22,15 @@ pub struct Repeated {
     pub words: (&'static str, &'static str),
     /// How many a finding rests on.
     pub n: usize,
+    /// Which way a table grows with them.
+    pub grows: Grows,
+}
+
+impl Repeated {
+    /// So many readings beside each other.
+    pub fn readings(n: usize) -> Self {
+        Self { words: ("reading", "readings"), n, grows: Grows::Columns }
+    }
 }
 
 /// Beyond so many nobody reads.
@@ -68,6 +78,8 @@ pub struct Needed {
     pub repeated: Option<Repeated>,
     /// Whether a visit shows the scatter; else the instrument's `repeat_readings` do.
     pub seen: bool,
+    /// The lines of its budget that do not shrink, as the budget names them.
+    pub lasting: Vec<String>,
     /// The answer.
     pub answer: Answer,
 }
@@ -192,11 +204,17 @@ pub fn of_check(
                 unit: finding.unit,
                 repeated,
                 seen: true,
+                lasting: lasting(&finding.budget),
                 answer,
             });
         }
     }
     worst
+}
+
+fn lasting(budget: &Budget) -> Vec<String> {
+    let lasts = |line: &&Component| line.dof.is_infinite() && line.contribution > 0.0;
+    budget.components.iter().filter(lasts).map(|line| line.name.clone()).collect()
 }
 
 fn main<'a>(found: &'a CheckFindings, visit: &'a VisitFindings) -> impl Iterator<Item = &'a Finding> {
@@ -227,7 +245,7 @@ fn before_any(
         .and_then(|one| Shown::of(one, found.unit, &check.place, &mut Problems::default()))
         .filter(|shown| shown.repeatability.is_some());
     let expected = shown.and_then(|shown| measure.expected(&shown, found.unit));
-    let repeated = expected.is_some().then_some(Repeated { words: ("reading", "readings"), n: 1 });
+    let repeated = expected.is_some().then(|| Repeated::readings(1));
     Needed {
         at: String::new(),
         what: found.main,
@@ -235,9 +253,76 @@ fn before_any(
         unit: found.unit,
         repeated,
         seen: false,
+        lasting: expected.as_ref().map(lasting).unwrap_or_default(),
         answer: expected.map_or(Answer::Unknown, |budget| match readings_needed(&budget, 1, matters) {
             Answer::Enough { n, half, .. } => Answer::Enough { n, half, now: None },
             other => other,
         }),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::analysis::uncertainty::combine;
+
+    fn line(name: &str, contribution: f64, dof: f64) -> Component {
+        Component::standard(name, contribution, dof)
+    }
+
+    proptest! {
+        #[test]
+        fn more_readings_never_widen_what_a_change_leaves_open(
+            own in 0.0..10.0f64,
+            own_dof in 1usize..60,
+            repeat in 0.0..10.0f64,
+            repeat_dof in 1usize..20,
+            step in 0.0..10.0f64,
+            had in 1usize..12,
+            n in 1usize..200,
+            drawn: bool,
+        ) {
+            let budget = combine(vec![
+                line("Scatter of the readings", own, own_dof as f64),
+                line("Repeatability of the instrument", repeat, repeat_dof as f64),
+                line("Display step", step, f64::INFINITY),
+            ]);
+            let budget = if drawn { budget.by_draws() } else { budget };
+            let least = least_half_width(&budget, had);
+            if let Some(fewer) = half_width(&budget, had, n) {
+                let more = half_width(&budget, had, n + 1).expect("fewer have a scatter");
+                prop_assert!(more <= fewer * (1.0 + 1e-9), "{n}: {fewer}, then {more}");
+                prop_assert!(least <= more * (1.0 + 1e-9));
+            }
+        }
+
+        #[test]
+        fn the_number_given_is_enough_and_one_fewer_is_not(
+            own in 0.01..10.0f64,
+            step in 0.0..1.0f64,
+            had in 2usize..12,
+            matters in 0.1..20.0f64,
+        ) {
+            let budget = combine(vec![
+                line("Scatter of the readings", own, had as f64 - 1.0),
+                line("Display step", step, f64::INFINITY),
+            ]);
+            match readings_needed(&budget, had, matters) {
+                Answer::Enough { n, half, .. } => {
+                    prop_assert!(half <= matters);
+                    prop_assert!(n == 1 || half_width(&budget, had, n - 1).is_none_or(|half| half > matters));
+                }
+                Answer::Never { least } => prop_assert!(least > matters * (1.0 - 1e-3)),
+                other => prop_assert!(false, "{other:?}"),
+            }
+        }
+    }
+
+    #[test]
+    fn where_nothing_is_known_of_the_scatter_no_number_is_given() {
+        let budget = combine(vec![line("Display step", 1.0, f64::INFINITY)]);
+        assert_eq!(readings_needed(&budget, 1, 0.5), Answer::Unknown);
     }
 }

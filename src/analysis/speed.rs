@@ -1,6 +1,8 @@
 //! `speed`: the speed that was set against the speed that was measured.
 
-use crate::findings::{Budget, Cell, CheckFindings, Details, Expanded, Finding, Pattern, RawTable};
+use crate::findings::{
+    Budget, Cell, CheckFindings, Details, Expanded, Finding, Pattern, RawTable, VisitFindings,
+};
 use crate::quantity::{Kind, Quantity, Unit, significant};
 use crate::session::{
     Better, Check, Problem, Problems, Reading, Session, Setting, SourceFile, readings_of, settings_of,
@@ -66,8 +68,15 @@ impl Measure for SetSpeed {
         Vec::new()
     }
 
+    fn blanks(&self, visit: &VisitFindings) -> Vec<Blank> {
+        blank::like(&blank::merged(&visit.raw), self.order())
+    }
+
     fn usual(&self, _: &Session, check: &Check) -> Vec<Blank> {
-        blank::like(&[blank::settings(check.unit.or(Unit::known(Kind::RotationalSpeed, "rpm")), 4, 4)], self.order())
+        blank::like(
+            &[blank::settings(check.unit.or(Unit::known(Kind::RotationalSpeed, "rpm")), 4, 4)],
+            self.order(),
+        )
     }
 
     fn cautions(&self) -> &'static [&'static str] {

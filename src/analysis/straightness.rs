@@ -7,7 +7,7 @@ use crate::session::{
     Better, Check, Fields, Node, Problem, Problems, Reading, Session, Value, list_of, quantity_of, reading_of,
 };
 
-use super::blank::{self, Blank, HOLE, Order};
+use super::blank::{self, Blank, Grows, HOLE, Order};
 use super::form::{self, MOST_PASSES, Reference, Taken};
 use super::readings_needed::Repeated;
 use super::uncertainty::Shown;
@@ -102,7 +102,8 @@ impl Measure for Straightness {
     }
 
     fn repeated(&self, visit: &VisitFindings, _: &Finding) -> Option<Repeated> {
-        Some(Repeated { words: ("pass", "passes"), n: visit.raw.first()?.rows.len() })
+        let n = visit.raw.first()?.rows.len();
+        Some(Repeated { words: ("pass", "passes"), n, grows: Grows::Rows })
     }
 
     fn cautions(&self) -> &'static [&'static str] {

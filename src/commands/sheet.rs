@@ -45,7 +45,7 @@ pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut 
     let made = made(&session, &findings, options, &templates, &mut problems);
     if session.visits.is_empty() {
         let says = "there is no visit yet: the sheets have the usual layouts".to_owned();
-        let help = "what a check's own visit looked like, a later sheet follows";
+        let help = "once a check has been read, its sheet follows the layout of its last visit";
         problems.push(Problem::folder(says).warning().help(help));
     }
     show::problems(&problems, &shown, err);

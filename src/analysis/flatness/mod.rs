@@ -5,7 +5,7 @@ use crate::findings::{CheckFindings, Details, Finding, Pattern, VisitFindings};
 use crate::quantity::{Unit, significant, with_unit};
 use crate::session::{Better, Check, Problem, Problems, Session};
 
-use super::blank::{self, Blank, Order};
+use super::blank::{self, Blank, Grows, Order};
 use super::form::{self, BendKind, Reference, Taken};
 use super::readings_needed::Repeated;
 use super::zone::{Against, Places};
@@ -109,7 +109,7 @@ impl Measure for Flatness {
     }
 
     fn repeated(&self, visit: &VisitFindings, _: &Finding) -> Option<Repeated> {
-        Some(Repeated { words: ("pass", "passes"), n: visit.raw.len() })
+        Some(Repeated { words: ("pass", "passes"), n: visit.raw.len(), grows: Grows::Not })
     }
 
     fn cautions(&self) -> &'static [&'static str] {

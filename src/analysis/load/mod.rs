@@ -14,7 +14,7 @@ use crate::findings::{CheckFindings, Details, Finding, Pattern, VisitFindings};
 use crate::quantity::{Kind, Quantity, Unit, UnitSystem};
 use crate::session::{Better, Check, Problems, Session};
 
-use super::blank::{self, Blank};
+use super::blank::{self, Blank, Grows};
 use super::readings_needed::Repeated;
 use super::speed::speed_unit;
 use super::{Examined, Measure, Prepared, Sitting, What};
@@ -98,7 +98,7 @@ impl Measure for Load {
     }
 
     fn repeated(&self, _: &VisitFindings, finding: &Finding) -> Option<Repeated> {
-        Some(Repeated { words: ("run", "runs"), n: finding.n })
+        Some(Repeated { words: ("run", "runs"), n: finding.n, grows: Grows::Rows })
     }
 
     fn cautions(&self) -> &'static [&'static str] {

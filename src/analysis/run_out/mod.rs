@@ -11,7 +11,7 @@ use crate::findings::{Cell, CheckFindings, Component, Details, Finding, Pattern,
 use crate::quantity::{Kind, Quantity, Unit, UnitSystem, significant};
 use crate::session::{Better, Check, Problem, Problems, Session};
 
-use super::blank::{self, Blank};
+use super::blank::{self, Blank, Grows};
 use super::harmonics::Fit;
 use super::readings_needed::Repeated;
 use super::spindle::{Along, Spindle};
@@ -167,7 +167,7 @@ impl Measure for RunOut {
 
     fn repeated(&self, visit: &VisitFindings, finding: &Finding) -> Option<Repeated> {
         let turns = visit.raw.iter().find(|table| table.at == finding.at)?.rows.len();
-        Some(Repeated { words: ("turn", "turns"), n: turns })
+        Some(Repeated { words: ("turn", "turns"), n: turns, grows: Grows::Rows })
     }
 
     fn cautions(&self) -> &'static [&'static str] {

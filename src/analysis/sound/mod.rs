@@ -16,7 +16,9 @@ pub mod weighting;
 #[cfg(test)]
 mod tests;
 
-use crate::findings::{BoundOn, Cell, CheckFindings, Component, Details, Finding, Pattern, RawTable, VisitFindings};
+use crate::findings::{
+    BoundOn, Cell, CheckFindings, Component, Details, Finding, Pattern, RawTable, VisitFindings,
+};
 use crate::quantity::{Decimals, Kind, Quantity, Unit, fixed};
 use crate::session::{Better, Check, Fields, Problem, Problems, Reading, Session, Value};
 
@@ -121,12 +123,15 @@ impl Measure for Sound {
     }
 
     fn usual(&self, _: &Session, check: &Check) -> Vec<Blank> {
-        blank::like(&[blank::settings(check.unit.or(Unit::known(Kind::Level, "dBA")), 4, 4)], self.order())
+        let unit = check.unit.or(Unit::known(Kind::Level, "dBA"));
+        let rows = [String::new(), "background".to_owned()].repeat(3);
+        let table = unit.map(|unit| blank::empty("", blank::heads("Setting", 4), &rows, unit));
+        blank::like(table.as_slice(), self.order())
     }
 
     fn repeated(&self, visit: &VisitFindings, finding: &Finding) -> Option<Repeated> {
         let read = read_from_a_meter(visit).iter().any(|table| table.at == finding.at);
-        read.then_some(Repeated { words: ("reading", "readings"), n: finding.n })
+        read.then(|| Repeated::readings(finding.n))
     }
 
     fn cautions(&self) -> &'static [&'static str] {

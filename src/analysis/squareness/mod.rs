@@ -5,7 +5,7 @@ use crate::findings::{CheckFindings, Details, Finding, Pattern, RawTable, VisitF
 use crate::quantity::{Quantity, Unit, significant};
 use crate::session::{Better, Check, Fields, Place, Problem, Problems, Session};
 
-use super::blank::{self, Blank};
+use super::blank::{self, Blank, Grows};
 use super::form::{self, Reference};
 use super::lean::{self, LeanDetails, Leaning, Names, Units};
 use super::readings_needed::Repeated;
@@ -80,9 +80,12 @@ impl Measure for Squareness {
 
     fn repeated(&self, visit: &VisitFindings, finding: &Finding) -> Option<Repeated> {
         let head = visit.raw.first()?.columns.first()?;
-        let words = if head == "Board" { ("board", "boards") } else { ("reading", "readings") };
-        // The scatter about a fitted line is not that of a mean.
-        (head != "Pass").then_some(Repeated { words, n: finding.n })
+        match head.as_str() {
+            "Board" => Some(Repeated { words: ("board", "boards"), n: finding.n, grows: Grows::Rows }),
+            // The scatter about a fitted line is not that of a mean.
+            "Pass" => None,
+            _ => Some(Repeated::readings(finding.n)),
+        }
     }
 
     fn cautions(&self) -> &'static [&'static str] {

@@ -8,8 +8,8 @@ pub use page::{Sheet, SheetCondition, SheetFacts, SheetPages, SheetRecording, Sh
 
 use super::document::{DateShown, Fact};
 use super::report::{facts, short_markup, what_words};
-use crate::analysis::blank::{Blank, Slot};
-use crate::analysis::readings_needed;
+use crate::analysis::blank::{self, Blank, Slot};
+use crate::analysis::{Measure, readings_needed};
 use crate::findings::{CheckFindings, Findings, VisitFindings, sentences};
 use crate::registry::registered;
 use crate::session::{Check, Condition, Date, Instrument, LimitKind, Machine, Session, Visit};
@@ -80,11 +80,14 @@ fn sheet(sources: Sources<'_>, check: &Check, found: &CheckFindings) -> Option<S
     };
     let machine = machine(session, visit);
     let mut recordings = readings.map(recordings::recordings).unwrap_or_default();
-    let tables = last.map_or_else(|| measure.usual(session, check), |last| measure.blanks(last));
+    let needed = readings_needed::of_check(session, check, found, measure);
+    let mut tables = last.map_or_else(|| measure.usual(session, check), |last| measure.blanks(last));
+    if let Some((grows, n)) = needed.as_ref().and_then(needed::room) {
+        tables = blank::grown(tables, grows, n, measure.order());
+    }
     if tables.is_empty() && recordings.is_empty() {
         recordings = vec![SheetRecording { setting: String::new(), last: String::new() }; RECORDINGS];
     }
-    let needed = readings_needed::of_check(session, check, found, measure);
     Some(Sheet {
         title: found.title.clone(),
         session: session.title.clone(),
@@ -102,7 +105,7 @@ fn sheet(sources: Sources<'_>, check: &Check, found: &CheckFindings) -> Option<S
         cautions: measure.cautions().iter().map(|caution| (*caution).to_owned()).collect(),
         limit: limit(check, found),
         needed: needed.map(|needed| needed::sentences(&needed, measure)).unwrap_or_default(),
-        order: if tables.is_empty() { String::new() } else { measure.order().words().to_owned() },
+        order: order(&tables, measure),
         usual: last.is_none(),
         tables: tables.iter().map(table).collect(),
         recordings,
@@ -144,7 +147,8 @@ fn conditions(check: &Check, visit: Option<&Visit>) -> Vec<SheetCondition> {
     let of_visit = visit.map(|visit| visit.conditions.as_slice()).unwrap_or_default();
     let written = || own.iter().chain(of_visit);
     let rooms = check.about_the_same.iter().map(|(name, _)| name);
-    let names = check.must_match.iter().chain(of_visit.iter().chain(own).map(|c: &Condition| &c.name)).chain(rooms);
+    let names =
+        check.must_match.iter().chain(of_visit.iter().chain(own).map(|c: &Condition| &c.name)).chain(rooms);
     let mut list: Vec<SheetCondition> = Vec::new();
     for name in names {
         if list.iter().any(|known| known.name == *name) {
@@ -174,10 +178,20 @@ fn limit(check: &Check, found: &CheckFindings) -> String {
     format!("{}: {bound}{source}.", what_words(found.main))
 }
 
+/// In which order the places are read; in one row there is only one.
+fn order(tables: &[Blank], measure: &dyn Measure) -> String {
+    match tables {
+        [] => String::new(),
+        [only] if only.rows.len() == 1 => "In the order of the small numbers.".to_owned(),
+        _ => measure.order().words().to_owned(),
+    }
+}
+
 fn table(blank: &Blank) -> SheetTable {
-    let (name_head, heads) = blank.columns.split_first().map_or((String::new(), Vec::new()), |(first, rest)| {
-        (first.clone(), rest.to_vec())
-    });
+    let (name_head, heads) = blank
+        .columns
+        .split_first()
+        .map_or((String::new(), Vec::new()), |(first, rest)| (first.clone(), rest.to_vec()));
     let slot = |slot: &Slot| match slot {
         Slot::Read(number) => Some(*number),
         Slot::Hole => None,

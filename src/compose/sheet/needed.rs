@@ -1,28 +1,47 @@
 //! How many readings could show the change that matters, in words.
 
 use crate::analysis::Measure;
+use crate::analysis::blank::Grows;
 use crate::analysis::readings_needed::{Answer, Needed, Repeated};
+use crate::findings::sentences::{listed, lower};
 use crate::quantity::{Unit, significant, with_unit};
 
 /// More than so many nobody takes.
 const MANY: usize = 200;
 
+/// A table gets no room for more than so many.
+const ROOM: usize = 24;
+
+/// For how many turns, passes or readings a sheet must have room.
+pub(super) fn room(needed: &Needed) -> Option<(Grows, usize)> {
+    match needed.answer {
+        Answer::Enough { n, .. } if n <= ROOM => Some((needed.repeated?.grows, n)),
+        _ => None,
+    }
+}
+
 /// Sentences: the number, then what was taken for it.
 pub(super) fn sentences(needed: &Needed, measure: &dyn Measure) -> Vec<String> {
     let whats = measure.whats();
     let what = whats.iter().find(|known| known.name == needed.what).map_or(needed.what, |known| known.words);
-    let change = format!("a change of {} in {what}", said(needed.matters, needed.unit));
+    let change = format!("a change in {what} of {}", said(needed.matters, needed.unit));
     let mut says = vec![answer(needed, &change)];
     if matches!(needed.answer, Answer::Unknown) {
         return says;
     }
-    let place = if needed.at.is_empty() { String::new() } else { format!(" at {}, where most are needed", needed.at) };
+    let place = if needed.at.is_empty() {
+        String::new()
+    } else {
+        format!(" at {}, where most are needed", needed.at)
+    };
     let spread = if needed.seen {
         format!("the spread as last time{place}")
     } else {
         "the spread of the instrument's repeat readings".to_owned()
     };
-    says.push(format!("Taken: both visits alike, with the same instrument, its errors independent; {spread}; 95 %."));
+    says.push(format!(
+        "Taken: both visits alike, with the same instrument, its errors independent; {spread}; 95 %."
+    ));
     says
 }
 
@@ -37,8 +56,9 @@ fn answer(needed: &Needed, change: &str) -> String {
             "How many readings could show {change} cannot be said before a first visit has shown the scatter."
         ),
         (Answer::Never { least }, repeated) => format!(
-            "No number of {} with this instrument can show {change}: its step and accuracy alone leave {}.",
+            "No number of {} with this instrument can show {change}: {} alone leave {}.",
             repeated.map_or("readings", |repeated| repeated.words.1),
+            listed(&needed.lasting.iter().map(|name| lower(name)).collect::<Vec<_>>()),
             left(least)
         ),
         (Answer::Fixed { half }, _) if half <= needed.matters => {
@@ -48,7 +68,7 @@ fn answer(needed: &Needed, change: &str) -> String {
             format!("Two visits like the last cannot show {change}: they leave {}.", left(half))
         }
         (Answer::Enough { n, half, now }, repeated) => {
-            let repeated = repeated.unwrap_or(Repeated { words: ("reading", "readings"), n: 1 });
+            let repeated = repeated.unwrap_or(Repeated::readings(1));
             enough(&repeated, change, (n, half), now.filter(|_| needed.seen), left)
         }
     }
@@ -73,7 +93,11 @@ fn enough(
     }
     match now {
         Some(now) if n == repeated.n => {
-            format!("{} at each visit, as last time, can show {change} and fewer cannot: they leave {}.", counted(n), left(now))
+            format!(
+                "{} at each visit, as last time, can show {change} and fewer cannot: they leave {}.",
+                counted(n),
+                left(now)
+            )
         }
         _ => format!(
             "The smallest number that could show {change} is {} at each visit, which leave {}{rest}.",

@@ -8,7 +8,8 @@ pub(super) fn recordings(readings: &Readings) -> Vec<SheetRecording> {
     let mut found = Vec::new();
     for entry in readings.own.clone().entries() {
         // What stands outermost (`at`, `places`) names the kind and not the place.
-        let path = if matches!(entry.key.as_str(), "at" | "places") { Vec::new() } else { vec![entry.key.clone()] };
+        let path =
+            if matches!(entry.key.as_str(), "at" | "places") { Vec::new() } else { vec![entry.key.clone()] };
         if let Value::Map(inner) = &entry.node.value {
             walk(inner, &path, &mut found);
         }
