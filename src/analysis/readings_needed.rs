@@ -160,7 +160,9 @@ pub fn readings_needed(budget: &Budget, had: usize, matters: f64) -> Answer {
     while half(enough).is_none() {
         enough *= 2;
         if enough > MOST {
-            return Answer::Never { least };
+            let half = half_width(budget, had, MOST).filter(|_| least <= matters);
+            let now = half_width(budget, had, had);
+            return half.map_or(Answer::Never { least }, |half| Answer::Enough { n: MOST, half, now });
         }
     }
     let mut short = enough / 2;
@@ -310,11 +312,12 @@ mod tests {
                 line("Display step", step, f64::INFINITY),
             ]);
             match readings_needed(&budget, had, matters) {
-                Answer::Enough { n, half, .. } => {
+                Answer::Enough { n, half, .. } if n < MOST => {
                     prop_assert!(half <= matters);
                     prop_assert!(n == 1 || half_width(&budget, had, n - 1).is_none_or(|half| half > matters));
                 }
-                Answer::Never { least } => prop_assert!(least > matters * (1.0 - 1e-3)),
+                Answer::Never { least } => prop_assert!(least > matters),
+                Answer::Enough { .. } => {}
                 other => prop_assert!(false, "{other:?}"),
             }
         }

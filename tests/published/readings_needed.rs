@@ -2,9 +2,12 @@
 //! (`scripts/oracle_readings_needed.py` made `data/scipy_readings_needed.json`) and the closed form for a
 //! known spread (NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.2.2, for two samples).
 
+use asfound::analysis::change::Judge;
+use asfound::analysis::finding;
 use asfound::analysis::readings_needed::{Answer, half_width, least_half_width, readings_needed};
 use asfound::analysis::uncertainty::{Repeatability, combine, repeatability_line};
 use asfound::findings::{Budget, Component};
+use asfound::quantity::{Kind, Unit};
 use serde_json::Value;
 
 use crate::common::{close, published};
@@ -75,4 +78,22 @@ fn what_a_step_leaves_no_number_of_readings_passes() {
     let needed = smallest(readings_needed(&budget, 6, 0.9));
     assert!(half_width(&budget, 6, needed).unwrap() <= 0.9);
     assert!(half_width(&budget, 6, needed - 1).unwrap() > 0.9);
+}
+
+/// What a number of readings leaves is what the change of two such visits will be given: not another rule.
+#[test]
+fn two_visits_alike_get_the_half_width_that_was_promised() {
+    let unit = Unit::known(Kind::Length, "mm").unwrap();
+    let repeats = Repeatability { deviation: 0.3, dof: 5.0 };
+    let bound = Component::half_width("Accuracy stated for the instrument", 0.4);
+    let own = seen(4).components;
+    let of_instrument = vec![repeatability_line("Repeatability of the instrument", repeats, 0.15)];
+    for lines in [own, of_instrument] {
+        let budget = combine(lines.into_iter().chain([bound.clone()]).collect());
+        let visit = finding("", "mean", unit, Some(1.0), budget.clone());
+        let judge =
+            Judge { check: String::new(), better: None, matters: None, target: 0.0, one_instrument: true };
+        let change = judge.single(&visit, &visit).unwrap();
+        close(half_width(&budget, 4, 4).unwrap(), (change.high - change.low) / 2.0, 1e-12);
+    }
 }

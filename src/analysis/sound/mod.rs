@@ -124,7 +124,7 @@ impl Measure for Sound {
 
     fn usual(&self, _: &Session, check: &Check) -> Vec<Blank> {
         let unit = check.unit.or(Unit::known(Kind::Level, "dBA"));
-        let rows = [String::new(), "background".to_owned()].repeat(3);
+        let rows: Vec<String> = ["", "background"].repeat(3).into_iter().map(str::to_owned).collect();
         let table = unit.map(|unit| blank::empty("", blank::heads("Setting", 4), &rows, unit));
         blank::like(table.as_slice(), self.order())
     }
