@@ -49,7 +49,7 @@ fn sheet(session: &Path, more: &[&str]) -> Written {
     }
     let info = tool("pdfinfo", &[pdf.to_str().unwrap()]);
     let pages = info.lines().find_map(|line| line.strip_prefix("Pages:")).unwrap().trim().parse().unwrap();
-    let text = tool("pdftotext", &[pdf.to_str().unwrap(), "-"]);
+    let text = tool("pdftotext", &["-raw", pdf.to_str().unwrap(), "-"]);
     let said = said.replace(&home.path().display().to_string(), "");
     Written { home, pdf, text, pages, said, err }
 }
@@ -76,7 +76,7 @@ fn cells(pdf: &Path) -> Vec<(usize, usize, f64, f64)> {
         };
         let word = line.split('>').nth(1).unwrap_or("").split('<').next().unwrap_or("");
         // Nothing else that is a number is set so small.
-        if let Some(number) = word.parse().ok().filter(|_| bottom - top < 7.6) {
+        if let Some(number) = word.parse().ok().filter(|_| bottom - top < 8.2) {
             found.push((page, number, left * 25.4 / 72.0, top * 25.4 / 72.0));
         }
     }
