@@ -224,3 +224,50 @@ fn renamed(table: &RawTable) -> Vec<(String, Vec<Cell>)> {
     };
     table.rows.iter().map(|(own, cells)| (name(own), cells.clone())).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn levels(at: &str, rows: &[(&str, usize)]) -> RawTable {
+        let cell = Cell { text: "70.0".to_owned(), struck: None };
+        let width = rows.iter().map(|row| row.1).max().unwrap_or(0);
+        let unit = Unit::known(Kind::Level, "dBA").unwrap_or_else(bare);
+        let rows = rows.iter().map(|(name, n)| ((*name).to_owned(), vec![cell.clone(); *n])).collect();
+        RawTable { at: at.to_owned(), columns: heads("Reading", width), rows, unit }
+    }
+
+    #[test]
+    fn low_tables_with_the_same_heads_become_one_whose_rows_say_the_place() {
+        let tables = [
+            levels("2000 rpm", &[("level", 3), ("background", 2)]),
+            levels("3450 rpm", &[("level", 2)]),
+            levels("4000 rpm", &[("level", 4)]),
+        ];
+        let blanks = like(&merged(&tables), Order::AlongRows);
+        assert_eq!(blanks.len(), 1);
+        let only = &blanks[0];
+        let names: Vec<&str> = only.rows.iter().map(|(name, _)| name.as_str()).collect();
+        assert_eq!(names, ["2000 rpm, level", "2000 rpm, background", "3450 rpm", "4000 rpm"]);
+        assert_eq!(only.columns, heads("Reading", 4));
+        // What was not read there is no place to read; the numbers pass over it.
+        let slots: Vec<&[Slot]> = only.rows.iter().map(|(_, cells)| cells.as_slice()).collect();
+        assert_eq!(slots[0], [Slot::Read(1), Slot::Read(2), Slot::Read(3), Slot::Hole]);
+        assert_eq!(slots[1], [Slot::Read(4), Slot::Read(5), Slot::Hole, Slot::Hole]);
+        assert_eq!(slots[3], [Slot::Read(8), Slot::Read(9), Slot::Read(10), Slot::Read(11)]);
+    }
+
+    #[test]
+    fn a_table_grows_by_what_is_repeated_and_is_never_cut() {
+        let blanks = like(&[one_row(None, 3)], Order::AlongRows);
+        let wider = grown(blanks.clone(), Grows::Columns, 5, Order::AlongRows);
+        assert_eq!(wider[0].columns, heads("Reading", 5));
+        assert_eq!(wider[0].rows[0].1.last(), Some(&Slot::Read(5)));
+        assert_eq!(grown(blanks.clone(), Grows::Columns, 2, Order::AlongRows), blanks);
+        let turns = like(&[empty("tip", heads("Turn", 8), &numbers(3), bare())], Order::AlongRows);
+        let taller = grown(turns, Grows::Rows, 5, Order::AlongRows);
+        assert_eq!(taller[0].rows.len(), 5);
+        assert_eq!(taller[0].rows[4].0, "5");
+        assert_eq!(taller[0].rows[4].1[7], Slot::Read(40));
+    }
+}
