@@ -32,7 +32,12 @@ pub(super) fn sentences(needed: &Needed, measure: &dyn Measure) -> Vec<String> {
     let place = if needed.at.is_empty() {
         String::new()
     } else {
-        format!(" at {}, where most are needed", needed.at)
+        let why = if matches!(needed.answer, Answer::Enough { .. }) {
+            "most are needed"
+        } else {
+            "it leaves the most"
+        };
+        format!(" at {}, where {why}", needed.at)
     };
     let spread = if needed.seen {
         format!("the spread as last time{place}")
