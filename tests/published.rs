@@ -28,6 +28,8 @@ mod dates_and_units;
 mod gum;
 #[path = "published/load.rs"]
 mod load;
+#[path = "published/readings_needed.rs"]
+mod readings_needed;
 #[path = "published/run_out.rs"]
 mod run_out;
 #[path = "published/sound.rs"]

@@ -20,6 +20,7 @@ pub mod monte_carlo;
 pub mod parallelism;
 pub mod quantity;
 pub mod range;
+pub mod readings_needed;
 pub mod repeated;
 pub mod run_out;
 pub mod signal;
@@ -36,6 +37,7 @@ pub mod temperature;
 pub mod uncertainty;
 pub mod verdict;
 pub mod vibration;
+mod what;
 pub mod zone;
 
 use rayon::prelude::*;
@@ -46,66 +48,11 @@ use crate::session::{
     Better, Check, Instrument, Place, Problem, Problems, Readings, Session, Visit, did_you_mean,
 };
 
+use blank::Blank;
 use held::{hold, limit_in, of_size};
+use readings_needed::Repeated;
 use uncertainty::Shown;
-
-/// One of the numbers that a measure gives.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct What {
-    /// As the session format names it.
-    pub name: &'static str,
-    /// As a sentence names it.
-    pub words: &'static str,
-    /// Whether it says something of the machine that can change from visit to visit; a closing
-    /// error speaks of one set-up alone.
-    pub compared: bool,
-    /// Which way it is better.
-    pub direction: Direction,
-}
-
-/// Which way one of a measure's numbers is better.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Direction {
-    /// As the measure says for all its numbers.
-    OfTheMeasure,
-    /// This way.
-    Own(Better),
-    /// Neither: a change of it is `higher` or `lower`.
-    Neither,
-}
-
-impl What {
-    /// A number of the machine.
-    pub const fn new(name: &'static str, words: &'static str) -> Self {
-        Self { name, words, compared: true, direction: Direction::OfTheMeasure }
-    }
-
-    /// A number of one set-up, which is not compared.
-    pub const fn of_set_up(name: &'static str, words: &'static str) -> Self {
-        Self { compared: false, ..Self::new(name, words) }
-    }
-
-    /// The same, better this way whatever the measure says of its other numbers.
-    #[must_use]
-    pub const fn directed(self, better: Better) -> Self {
-        Self { direction: Direction::Own(better), ..self }
-    }
-
-    /// The same, better neither way.
-    #[must_use]
-    pub const fn undirected(self) -> Self {
-        Self { direction: Direction::Neither, ..self }
-    }
-
-    /// Which way it is better, where the measure as a whole says `measure`.
-    pub fn better(&self, measure: Option<Better>) -> Option<Better> {
-        match self.direction {
-            Direction::OfTheMeasure => measure,
-            Direction::Own(better) => Some(better),
-            Direction::Neither => None,
-        }
-    }
-}
+pub use what::{Direction, What};
 
 /// A measure: its fields in YAML, its findings, its change rule, its cautions.
 pub trait Measure: Send + Sync {
@@ -144,6 +91,26 @@ pub trait Measure: Send + Sync {
     /// In which order its places are read.
     fn order(&self) -> blank::Order {
         blank::Order::AlongRows
+    }
+
+    /// The blank tables of a sheet for it, laid out as an earlier visit was. What is recorded needs none.
+    fn blanks(&self, visit: &VisitFindings) -> Vec<Blank> {
+        blank::like(&visit.raw, self.order())
+    }
+
+    /// The blank tables where no visit shows a layout: the one that is usual.
+    fn usual(&self, _session: &Session, check: &Check) -> Vec<Blank> {
+        blank::like(&[blank::one_row(check.unit, 10)], self.order())
+    }
+
+    /// What more of would make a finding's scatter smaller; none where its readings follow the time.
+    fn repeated(&self, _visit: &VisitFindings, finding: &Finding) -> Option<Repeated> {
+        Some(Repeated::readings(finding.n))
+    }
+
+    /// The budget of one reading of its main number by this instrument, where no visit shows a better one.
+    fn expected(&self, _shown: &Shown, _unit: Unit) -> Option<Budget> {
+        None
     }
 
     /// What can hurt whoever takes these readings.

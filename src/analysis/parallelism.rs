@@ -1,13 +1,14 @@
 //! `parallelism`: a line read at its front and at its rear against another (a blade, a fence, against the
 //! slot that guides the work) (ISO 230-1).
 
-use crate::findings::{Cell, CheckFindings, Details, Pattern, RawTable};
+use crate::findings::{Cell, CheckFindings, Details, Finding, Pattern, RawTable, VisitFindings};
 use crate::quantity::{Kind, Quantity, Unit};
 use crate::session::{Better, Check, Fields, Problem, Problems, Reading, Session, readings_of};
 
-use super::blank::Order;
+use super::blank::{self, Blank, Grows, Order};
 use super::form::{self, height};
 use super::lean::{self, LeanDetails, Leaning, Names, Units};
+use super::readings_needed::Repeated;
 use super::uncertainty::Shown;
 use super::{Examined, Measure, Prepared, Sitting, What};
 
@@ -77,6 +78,17 @@ impl Measure for Parallelism {
 
     fn order(&self) -> Order {
         Order::DownColumns
+    }
+
+    fn usual(&self, session: &Session, check: &Check) -> Vec<Blank> {
+        let unit = form::length_unit(session, check, &mut Problems::default());
+        let sides = ["front".to_owned(), "rear".to_owned()];
+        let table = unit.map(|unit| blank::empty("", blank::heads("Pair", 5), &sides, unit));
+        blank::like(table.as_slice(), self.order())
+    }
+
+    fn repeated(&self, _: &VisitFindings, finding: &Finding) -> Option<Repeated> {
+        Some(Repeated { words: ("pair", "pairs"), n: finding.n, grows: Grows::Columns })
     }
 
     fn cautions(&self) -> &'static [&'static str] {

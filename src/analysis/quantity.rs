@@ -1,11 +1,12 @@
 //! `quantity`: anything read as one number, again and again.
 
-use crate::findings::{Cell, CheckFindings, Details, Pattern, RawTable};
+use crate::findings::{Budget, Cell, CheckFindings, Details, Pattern, RawTable};
 use crate::quantity::Unit;
 use crate::session::{Better, Check, Problem, Problems, Reading, Session, readings_of};
 
 use super::repeated::mean_of;
 use super::statistics::sample;
+use super::uncertainty::Shown;
 use super::{Examined, Measure, Prepared, Sitting, What};
 
 /// The measure.
@@ -60,6 +61,10 @@ impl Measure for RepeatedNumber {
 
     fn patterns(&self, _: &Session, _: &CheckFindings, _: &[CheckFindings]) -> Vec<Pattern> {
         Vec::new()
+    }
+
+    fn expected(&self, shown: &Shown, unit: Unit) -> Option<Budget> {
+        Some(mean_of("", "mean", &[0.0], unit, shown).budget)
     }
 
     fn cautions(&self) -> &'static [&'static str] {

@@ -1,12 +1,15 @@
 //! `speed`: the speed that was set against the speed that was measured.
 
-use crate::findings::{Budget, Cell, CheckFindings, Details, Expanded, Finding, Pattern, RawTable};
+use crate::findings::{
+    Budget, Cell, CheckFindings, Details, Expanded, Finding, Pattern, RawTable, VisitFindings,
+};
 use crate::quantity::{Kind, Quantity, Unit, significant};
 use crate::session::{
     Better, Check, Problem, Problems, Reading, Session, Setting, SourceFile, readings_of, settings_of,
 };
 use std::sync::Arc;
 
+use super::blank::{self, Blank};
 use super::repeated::mean_of;
 use super::statistics::sample;
 use super::uncertainty::Shown;
@@ -63,6 +66,17 @@ impl Measure for SetSpeed {
 
     fn patterns(&self, _: &Session, _: &CheckFindings, _: &[CheckFindings]) -> Vec<Pattern> {
         Vec::new()
+    }
+
+    fn blanks(&self, visit: &VisitFindings) -> Vec<Blank> {
+        blank::like(&blank::merged(&visit.raw), self.order())
+    }
+
+    fn usual(&self, _: &Session, check: &Check) -> Vec<Blank> {
+        blank::like(
+            &[blank::settings(check.unit.or(Unit::known(Kind::RotationalSpeed, "rpm")), 4, 4)],
+            self.order(),
+        )
     }
 
     fn cautions(&self) -> &'static [&'static str] {

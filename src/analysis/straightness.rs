@@ -1,14 +1,15 @@
 //! `straightness`: heights along a line (a fence, a bed, a straightedge laid on it) against the minimum
 //! zone, the least-squares line and the line through the end points (ISO 1101:2017, 17.2; ISO 230-1).
 
-use crate::findings::{Cell, CheckFindings, Details, Pattern, RawTable};
+use crate::findings::{Cell, CheckFindings, Details, Finding, Pattern, RawTable, VisitFindings};
 use crate::quantity::{Kind, Quantity, Unit, significant, with_unit};
 use crate::session::{
     Better, Check, Fields, Node, Problem, Problems, Reading, Session, Value, list_of, quantity_of, reading_of,
 };
 
-use super::blank::{HOLE, Order};
+use super::blank::{self, Blank, Grows, HOLE, Order};
 use super::form::{self, MOST_PASSES, Reference, Taken};
+use super::readings_needed::Repeated;
 use super::uncertainty::Shown;
 use super::zone::{Against, Observed, Places};
 use super::{Examined, Measure, Prepared, Sitting, What};
@@ -91,6 +92,18 @@ impl Measure for Straightness {
 
     fn order(&self) -> Order {
         Order::ThereAndBack
+    }
+
+    fn usual(&self, session: &Session, check: &Check) -> Vec<Blank> {
+        let unit = form::length_unit(session, check, &mut Problems::default());
+        let columns = std::iter::once("Pass".to_owned()).chain(vec![String::new(); 7]).collect();
+        let table = unit.map(|unit| blank::empty("", columns, &blank::numbers(3), unit));
+        blank::like(table.as_slice(), self.order())
+    }
+
+    fn repeated(&self, visit: &VisitFindings, _: &Finding) -> Option<Repeated> {
+        let n = visit.raw.first()?.rows.len();
+        Some(Repeated { words: ("pass", "passes"), n, grows: Grows::Rows })
     }
 
     fn cautions(&self) -> &'static [&'static str] {

@@ -6,6 +6,7 @@
 mod inspect;
 mod letter;
 mod report;
+mod sheet;
 mod show;
 mod start;
 mod written;
@@ -102,6 +103,32 @@ enum Command {
         #[command(flatten)]
         common: Quiet,
     },
+    /// Make blank reading sheets to take to the machine: sheet.pdf, one sheet a check.
+    ///
+    /// Each holds the set-up of the last visit, the conditions that must match, the cautions, the limit, a
+    /// cell for every reading in the order it is taken, and the smallest number of readings that could show
+    /// the change that matters. The session need not have a visit yet.
+    #[command(
+        after_help = "Example:\n  asfound sheet sessions/arbor-bearings --check arbor-runout --visit-title \"A year on\"\n  writes out/arbor-bearings/sheet.pdf"
+    )]
+    Sheet {
+        /// The session folder.
+        dir: PathBuf,
+        /// The coming visit's title, printed on every sheet. Default: a line to write it on.
+        #[arg(long, value_name = "TEXT")]
+        visit_title: Option<String>,
+        /// A check's id; give it again for more. Default: every check.
+        #[arg(long = "check", value_name = "ID")]
+        checks: Vec<String>,
+        /// Where to put the folder of outputs: OUT/<session folder's name>/.
+        #[arg(long, value_name = "OUT", default_value = "out")]
+        out: PathBuf,
+        /// A folder whose templates replace the program's own by name.
+        #[arg(long, value_name = "DIR")]
+        templates: Option<PathBuf>,
+        #[command(flatten)]
+        common: Quiet,
+    },
 }
 
 #[derive(Clone, Copy, Debug, Args)]
@@ -156,6 +183,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
         Command::Letter { dir, machine, date, out: target, templates, common } => {
             let options = letter::Options { machine, date, out: target, templates, quiet: common.quiet };
             letter::run(&dir, &options, out, err)
+        }
+        Command::Sheet { dir, visit_title, checks, out: target, templates, common } => {
+            let options = sheet::Options { visit_title, checks, out: target, templates, quiet: common.quiet };
+            sheet::run(&dir, &options, out, err)
         }
     };
     outcome.code()

@@ -144,13 +144,13 @@ fn set_file_readable(_: &Path) -> io::Result<()> {
 }
 
 /// What other commands put beside a report: a new report leaves it as it is.
-const BESIDE: [&str; 1] = ["letter.pdf"];
+const BESIDE: [&str; 2] = ["letter.pdf", "sheet.pdf"];
 
 /// What a report puts at the top of its folder.
 const MADE: [&str; 5] = ["report.pdf", "findings.json", "findings.csv", "charts", "source"];
 
 /// Whether a folder is empty, or holds what a run made and nothing of anybody else's. Beside a report
-/// that a run made, anybody's letter may lie (one that was signed and scanned): no run touches it.
+/// that a run made, anybody's letter or sheet may lie (one that was signed or filled in, and scanned): no run touches it.
 fn made_here(folder: &Path) -> io::Result<bool> {
     if !folder.is_dir() {
         return Ok(false);

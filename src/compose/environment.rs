@@ -29,6 +29,7 @@ macro_rules! embedded {
 pub const EMBEDDED: &[(&str, &str)] = embedded![
     "report.typ",
     "letter.typ",
+    "sheet.typ",
     "house.typ",
     "tables.typ",
     "blocks.typ",
@@ -56,6 +57,7 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "measures/parts.typ",
     "marks.typ",
     "correspondence.typ",
+    "writable.typ",
 ];
 
 /// Why a document could not be composed.
@@ -389,7 +391,7 @@ mod tests {
     #[test]
     fn no_minijinja_tag_stands_in_a_template_that_is_plain_typst() {
         for &(name, text) in EMBEDDED {
-            if !name.contains('/') && !["report.typ", "letter.typ"].contains(&name) {
+            if !name.contains('/') && !["report.typ", "letter.typ", "sheet.typ"].contains(&name) {
                 assert!(!text.contains("{{") && !text.contains("{%") && !text.contains("{#"), "{name}");
             }
         }

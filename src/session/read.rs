@@ -31,6 +31,12 @@ pub fn read(folder: &Path, problems: &mut Problems) -> Option<Session> {
     Reader::new(folder, false, problems)?.session(problems)
 }
 
+/// The same for a session whose first visit is still to come: it need not have any.
+pub fn read_planned(folder: &Path, problems: &mut Problems) -> Option<Session> {
+    let reader = Reader::new(folder, false, problems)?;
+    Reader { planned: true, ..reader }.session(problems)
+}
+
 /// An id made readable: `arbor-runout` becomes "Arbor runout".
 pub fn title_of_id(id: &str) -> String {
     let spaced = id.replace('-', " ");
@@ -44,6 +50,8 @@ pub(super) struct Reader {
     name: String,
     /// Whether a comparison of another session led here: then no further one is followed.
     nested: bool,
+    /// Whether the first visit may be still to come.
+    planned: bool,
     others: Vec<(String, Session)>,
 }
 
@@ -76,7 +84,7 @@ impl Reader {
             .root()
             .file_name()
             .map_or_else(|| "session".to_owned(), |name| name.to_string_lossy().into_owned());
-        Some(Self { walls, name, nested, others: Vec::new() })
+        Some(Self { walls, name, nested, planned: false, others: Vec::new() })
     }
 
     /// The text of a file, as a source for messages. `None` where it is not there or unreadable;
@@ -157,6 +165,9 @@ impl Reader {
         session.visits = self.visits(&names.machines, problems);
         session.notes = self.source("notes.md", MOST_NOTES, problems).ok().map(|source| Notes { source });
         session.others = self.others;
+        if self.planned && session.visits.is_empty() {
+            session.compare.clear();
+        }
         super::cross::check(&session, &names.checks, &names.instruments, problems);
         if session.compare.is_empty() {
             session.compare.extend(default_comparison(&session));
@@ -283,7 +294,7 @@ impl Reader {
             }
         }
         names.sort();
-        if names.is_empty() {
+        if names.is_empty() && !self.planned {
             problems.push(
                 Problem::folder(format!("{} has no visits", self.name))
                     .help("write the first one to visits/as-found/visit.yaml"),

@@ -1,12 +1,13 @@
 //! `flatness`: heights over a surface (a table, a bed) against the minimum zone and the least-squares
 //! plane (ISO 1101:2017, 17.3; ISO 12781; ISO 230-1).
 
-use crate::findings::{CheckFindings, Details, Pattern, VisitFindings};
+use crate::findings::{CheckFindings, Details, Finding, Pattern, VisitFindings};
 use crate::quantity::{Unit, significant, with_unit};
 use crate::session::{Better, Check, Problem, Problems, Session};
 
-use super::blank::Order;
+use super::blank::{self, Blank, Grows, Order};
 use super::form::{self, BendKind, Reference, Taken};
+use super::readings_needed::Repeated;
 use super::zone::{Against, Places};
 use super::{Examined, Measure, Prepared, Sitting, What};
 
@@ -94,6 +95,21 @@ impl Measure for Flatness {
 
     fn order(&self) -> Order {
         Order::ThereAndBack
+    }
+
+    fn blanks(&self, visit: &VisitFindings) -> Vec<Blank> {
+        let tables: Vec<_> = visit.raw.iter().map(readings::places_as_heads).collect();
+        blank::like(&tables, self.order())
+    }
+
+    fn usual(&self, session: &Session, check: &Check) -> Vec<Blank> {
+        let unit = form::length_unit(session, check, &mut Problems::default());
+        let grid = unit.map(|unit| blank::empty("", blank::heads("Row", 5), &blank::numbers(5), unit));
+        blank::like(grid.as_slice(), self.order())
+    }
+
+    fn repeated(&self, visit: &VisitFindings, _: &Finding) -> Option<Repeated> {
+        Some(Repeated { words: ("pass", "passes"), n: visit.raw.len(), grows: Grows::Not })
     }
 
     fn cautions(&self) -> &'static [&'static str] {

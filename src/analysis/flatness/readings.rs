@@ -162,6 +162,21 @@ impl Surface {
     }
 }
 
+/// Places that were given one by one, as the heads of a single row: on a sheet only the heights are blank.
+pub(super) fn places_as_heads(table: &RawTable) -> RawTable {
+    let [first, x, _, height] = table.columns.as_slice() else { return table.clone() };
+    if first != "Point" {
+        return table.clone();
+    }
+    let place = |(_, cells): &(String, Vec<Cell>)| match cells.as_slice() {
+        [x, y, height] => (format!("{}, {}", x.text, y.text), height.clone()),
+        _ => (String::new(), Cell { text: HOLE.to_owned(), struck: None }),
+    };
+    let (mut heads, heights): (Vec<String>, Vec<Cell>) = table.rows.iter().map(place).unzip();
+    heads.insert(0, x.replacen('x', "x, y", 1));
+    RawTable { at: table.at.clone(), columns: heads, rows: vec![(height.clone(), heights)], unit: table.unit }
+}
+
 /// One pass over a grid: rows of readings and holes.
 type Grid = Vec<Vec<Option<Reading>>>;
 

@@ -10,10 +10,12 @@ mod runs;
 
 use std::sync::Arc;
 
-use crate::findings::{CheckFindings, Details, Finding, Pattern};
+use crate::findings::{CheckFindings, Details, Finding, Pattern, VisitFindings};
 use crate::quantity::{Kind, Quantity, Unit, UnitSystem};
 use crate::session::{Better, Check, Problems, Session};
 
+use super::blank::{self, Blank, Grows};
+use super::readings_needed::Repeated;
 use super::speed::speed_unit;
 use super::{Examined, Measure, Prepared, Sitting, What};
 use numbers::Work;
@@ -86,6 +88,17 @@ impl Measure for Load {
 
     fn patterns(&self, _: &Session, _: &CheckFindings, _: &[CheckFindings]) -> Vec<Pattern> {
         Vec::new()
+    }
+
+    fn usual(&self, _: &Session, check: &Check) -> Vec<Blank> {
+        let unit = check.unit.or(Unit::known(Kind::RotationalSpeed, "rpm"));
+        let columns = ["Stock, run", "Unloaded", "Loaded", "Length", "Time"].map(str::to_owned).to_vec();
+        let table = unit.map(|unit| blank::empty("", columns, &vec![String::new(); 8], unit));
+        blank::like(table.as_slice(), self.order())
+    }
+
+    fn repeated(&self, _: &VisitFindings, finding: &Finding) -> Option<Repeated> {
+        Some(Repeated { words: ("run", "runs"), n: finding.n, grows: Grows::Rows })
     }
 
     fn cautions(&self) -> &'static [&'static str] {

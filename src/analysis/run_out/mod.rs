@@ -7,11 +7,13 @@
 //! the same place again rounds the same way), each reading's scatter anew. The indicator's stated
 //! accuracy is the error of the travel that it shows, so it enters a range once.
 
-use crate::findings::{Cell, CheckFindings, Component, Details, Finding, Pattern, RawTable};
+use crate::findings::{Cell, CheckFindings, Component, Details, Finding, Pattern, RawTable, VisitFindings};
 use crate::quantity::{Kind, Quantity, Unit, UnitSystem, significant};
 use crate::session::{Better, Check, Problem, Problems, Session};
 
+use super::blank::{self, Blank, Grows};
 use super::harmonics::Fit;
+use super::readings_needed::Repeated;
 use super::spindle::{Along, Spindle};
 use super::uncertainty::{Shown, combine};
 use super::{Examined, Measure, Prepared, Sitting, What, finding, spindle};
@@ -108,10 +110,7 @@ impl Measure for RunOut {
         };
         let stations = stations(&mut own, distance, problems);
         own.finish(problems);
-        let usual = match session.units {
-            UnitSystem::Inch => ("thou", "thou/in"),
-            UnitSystem::Metric => ("µm", "mm/m"),
-        };
+        let usual = usual_units(session);
         let unit = check.unit.or(Unit::known(Kind::Length, usual.0))?;
         if unit.kind() != Kind::Length {
             problems.push(
@@ -149,6 +148,28 @@ impl Measure for RunOut {
         legend
     }
 
+    fn usual(&self, session: &Session, check: &Check) -> Vec<Blank> {
+        let mut silent = Problems::default();
+        let unit = check.unit.or(Unit::known(Kind::Length, usual_units(session).0));
+        let named = check.own.clone().map("stations", &mut silent).unwrap_or_default();
+        let mut places: Vec<String> = named.into_iter().map(|entry| entry.key).collect();
+        if places.is_empty() {
+            places.push(String::new());
+        }
+        let angles = (0..8).map(|eighth| format!("{}°", eighth * 45));
+        let columns: Vec<String> = std::iter::once("Turn".to_owned()).chain(angles).collect();
+        let tables: Vec<RawTable> = places
+            .iter()
+            .filter_map(|place| Some(blank::empty(place, columns.clone(), &blank::numbers(3), unit?)))
+            .collect();
+        blank::like(&tables, self.order())
+    }
+
+    fn repeated(&self, visit: &VisitFindings, finding: &Finding) -> Option<Repeated> {
+        let turns = visit.raw.iter().find(|table| table.at == finding.at)?.rows.len();
+        Some(Repeated { words: ("turn", "turns"), n: turns, grows: Grows::Rows })
+    }
+
     fn cautions(&self) -> &'static [&'static str] {
         &[
             "Dial indicator: pull the plug, and turn the spindle by hand. Never hold an indicator \
@@ -169,6 +190,14 @@ impl Measure for RunOut {
              readings. The display step is drawn once an angle, the scatter once a reading; the \
              indicator's accuracy enters a range once (JCGM 101:2008, 7).",
         ]
+    }
+}
+
+/// The units of lengths and of tilts where a check names none.
+fn usual_units(session: &Session) -> (&'static str, &'static str) {
+    match session.units {
+        UnitSystem::Inch => ("thou", "thou/in"),
+        UnitSystem::Metric => ("µm", "mm/m"),
     }
 }
 

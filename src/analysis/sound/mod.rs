@@ -16,10 +16,14 @@ pub mod weighting;
 #[cfg(test)]
 mod tests;
 
-use crate::findings::{BoundOn, Cell, CheckFindings, Component, Details, Finding, Pattern, RawTable};
+use crate::findings::{
+    BoundOn, Cell, CheckFindings, Component, Details, Finding, Pattern, RawTable, VisitFindings,
+};
 use crate::quantity::{Decimals, Kind, Quantity, Unit, fixed};
 use crate::session::{Better, Check, Fields, Problem, Problems, Reading, Session, Value};
 
+use super::blank::{self, Blank};
+use super::readings_needed::Repeated;
 use super::uncertainty::Shown;
 use super::{Examined, Measure, Prepared, Sitting, What, finding};
 use level::{Averaged, average, clear};
@@ -114,6 +118,22 @@ impl Measure for Sound {
         }
     }
 
+    fn blanks(&self, visit: &VisitFindings) -> Vec<Blank> {
+        blank::like(&blank::merged(&read_from_a_meter(visit)), self.order())
+    }
+
+    fn usual(&self, _: &Session, check: &Check) -> Vec<Blank> {
+        let unit = check.unit.or(Unit::known(Kind::Level, "dBA"));
+        let rows: Vec<String> = ["", "background"].repeat(3).into_iter().map(str::to_owned).collect();
+        let table = unit.map(|unit| blank::empty("", blank::heads("Setting", 4), &rows, unit));
+        blank::like(table.as_slice(), self.order())
+    }
+
+    fn repeated(&self, visit: &VisitFindings, finding: &Finding) -> Option<Repeated> {
+        let read = read_from_a_meter(visit).iter().any(|table| table.at == finding.at);
+        read.then(|| Repeated::readings(finding.n))
+    }
+
     fn cautions(&self) -> &'static [&'static str] {
         &[
             "Sound: wear hearing protection near a running machine, also while reading a meter.",
@@ -136,6 +156,12 @@ impl Measure for Sound {
              publication 98-126; 29 CFR 1910.95, appendix A).",
         ]
     }
+}
+
+/// The tables of readings, without those of what recordings gave.
+fn read_from_a_meter(visit: &VisitFindings) -> Vec<RawTable> {
+    let read = |table: &&RawTable| table.columns.first().is_some_and(|head| head == "Reading");
+    visit.raw.iter().filter(read).cloned().collect()
 }
 
 /// The unit that the first reading is written in.

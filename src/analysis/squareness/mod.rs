@@ -1,12 +1,14 @@
 //! `squareness`: a right angle by five cuts, by a gap over a length, or by an indicator run up a square
 //! (ISO 230-1; five cuts are common practice).
 
-use crate::findings::{CheckFindings, Details, Pattern, RawTable};
+use crate::findings::{CheckFindings, Details, Finding, Pattern, RawTable, VisitFindings};
 use crate::quantity::{Quantity, Unit, significant};
 use crate::session::{Better, Check, Fields, Place, Problem, Problems, Session};
 
+use super::blank::{self, Blank, Grows};
 use super::form::{self, Reference};
 use super::lean::{self, LeanDetails, Leaning, Names, Units};
+use super::readings_needed::Repeated;
 use super::uncertainty::Shown;
 use super::{Examined, Measure, Prepared, Sitting, What};
 
@@ -67,6 +69,23 @@ impl Measure for Squareness {
 
     fn legend(&self, own: &CheckFindings) -> Vec<String> {
         lean::signs(own)
+    }
+
+    fn usual(&self, session: &Session, check: &Check) -> Vec<Blank> {
+        let unit = form::length_unit(session, check, &mut Problems::default());
+        let columns = ["Board", "near", "far", "strip"].map(str::to_owned).to_vec();
+        let table = unit.map(|unit| blank::empty("", columns, &blank::numbers(3), unit));
+        blank::like(table.as_slice(), self.order())
+    }
+
+    fn repeated(&self, visit: &VisitFindings, finding: &Finding) -> Option<Repeated> {
+        let head = visit.raw.first()?.columns.first()?;
+        match head.as_str() {
+            "Board" => Some(Repeated { words: ("board", "boards"), n: finding.n, grows: Grows::Rows }),
+            // The scatter about a fitted line is not that of a mean.
+            "Pass" => None,
+            _ => Some(Repeated::readings(finding.n)),
+        }
     }
 
     fn cautions(&self) -> &'static [&'static str] {

@@ -5,10 +5,12 @@
 //! itself was larger at another time, a note says so. A reading of an infrared thermometer is brought
 //! to the surface's own emissivity before anything else is computed.
 
-use crate::findings::{Cell, CheckFindings, Details, Finding, Pattern, RawTable};
+use crate::findings::{Cell, CheckFindings, Details, Finding, Pattern, RawTable, VisitFindings};
 use crate::quantity::{Kind, Quantity, Unit, UnitSystem, significant, with_unit};
 use crate::session::{Better, Check, Instrument, Named, Place, Problem, Problems, Session, did_you_mean};
 
+use super::blank::{self, Blank, Order};
+use super::readings_needed::Repeated;
 use super::uncertainty::Shown;
 use super::{Examined, Measure, Prepared, Sitting, What};
 
@@ -115,11 +117,7 @@ impl Measure for Temperature {
         let ambient_instrument = own.named("ambient_instrument", problems);
         own.finish(problems);
         let ambient_instrument = known(session, ambient_instrument, problems);
-        let usual = match session.units {
-            UnitSystem::Inch => "°F",
-            UnitSystem::Metric => "°C",
-        };
-        let unit = check.unit.or(Unit::known(Kind::Temperature, usual))?;
+        let unit = check.unit.or(Unit::known(Kind::Temperature, usual_unit(session)))?;
         if unit.kind() != Kind::Temperature {
             problems.push(
                 Problem::error(
@@ -152,6 +150,32 @@ impl Measure for Temperature {
             legend.push("At the end: the last reading was the highest.".to_owned());
         }
         legend
+    }
+
+    fn order(&self) -> Order {
+        Order::DownColumns
+    }
+
+    fn blanks(&self, visit: &VisitFindings) -> Vec<Blank> {
+        let typed = |table: &&RawTable| {
+            let heads: Vec<&str> = table.columns.iter().map(String::as_str).take(2).collect();
+            !matches!(heads.as_slice(), ["Time", "file" | "throughout"])
+        };
+        let tables: Vec<RawTable> = visit.raw.iter().filter(typed).cloned().collect();
+        blank::like(&blank::merged(&tables), self.order())
+    }
+
+    fn usual(&self, session: &Session, check: &Check) -> Vec<Blank> {
+        let unit = check.unit.or(Unit::known(Kind::Temperature, usual_unit(session)));
+        let times = ["0:00", "2:00", "4:00", "8:00", "15:00", "30:00"].map(str::to_owned);
+        let columns = std::iter::once("Place, time".to_owned()).chain(times).collect();
+        let places = [String::new(), String::new(), String::new(), "ambient".to_owned()];
+        let table = unit.map(|unit| blank::empty("", columns, &places, unit));
+        blank::like(table.as_slice(), self.order())
+    }
+
+    fn repeated(&self, _: &VisitFindings, _: &Finding) -> Option<Repeated> {
+        None
     }
 
     fn cautions(&self) -> &'static [&'static str] {
@@ -194,6 +218,14 @@ fn known(session: &Session, named: Option<Named>, problems: &mut Problems) -> Op
             .help(did_you_mean(&named.id, &ids)),
     );
     None
+}
+
+/// The unit where a check names none.
+fn usual_unit(session: &Session) -> &'static str {
+    match session.units {
+        UnitSystem::Inch => "°F",
+        UnitSystem::Metric => "°C",
+    }
 }
 
 struct Ready {

@@ -20,10 +20,12 @@ pub use bearing::{Bearing, BearingLine, Defects, Envelope, Why};
 pub use fields::Ready;
 pub use recorded::{Shake, Trace};
 
-use crate::findings::{CheckFindings, Details, Pattern};
+use crate::findings::{CheckFindings, Details, Finding, Pattern, VisitFindings};
 use crate::quantity::Unit;
 use crate::session::{Better, Check, Problem, Problems, Session, settings_of};
 
+use super::blank::{self, Blank};
+use super::readings_needed::Repeated;
 use super::{Examined, Measure, Prepared, Sitting, What};
 
 /// The measure.
@@ -99,6 +101,19 @@ impl Measure for Vibration {
         let line = "A frequency beside an order or a bearing's line is where it was found; “×” beside it, how many \
                     times the median of its surroundings it is in the envelope's spectrum.";
         if all.any(|finding| !finding.remark.is_empty()) { vec![line.to_owned()] } else { Vec::new() }
+    }
+
+    fn blanks(&self, visit: &VisitFindings) -> Vec<Blank> {
+        let figures = visit.raw.iter().filter(|table| raw::are_figures(table)).cloned();
+        blank::like(&figures.collect::<Vec<_>>(), self.order())
+    }
+
+    fn usual(&self, _: &Session, _: &Check) -> Vec<Blank> {
+        Vec::new()
+    }
+
+    fn repeated(&self, _: &VisitFindings, _: &Finding) -> Option<Repeated> {
+        None
     }
 
     fn cautions(&self) -> &'static [&'static str] {

@@ -31,10 +31,18 @@ pub(super) fn recordings(tables: Vec<(String, RawTable)>) -> Option<RawTable> {
     all
 }
 
+/// The heads of a meter's figures.
+const FIGURES: [&str; 4] = ["Speed", "Mean", "Largest", "Frequency"];
+
+/// Whether a table holds a meter's figures, and not what recordings were.
+pub(super) fn are_figures(table: &RawTable) -> bool {
+    table.columns == FIGURES
+}
+
 pub(super) fn figures(rows: &[FigureRow], unit: Unit) -> Option<RawTable> {
     (!rows.is_empty()).then(|| RawTable {
         at: String::new(),
-        columns: columns(&["Speed", "Mean", "Largest", "Frequency"]),
+        columns: columns(&FIGURES),
         rows: rows.iter().map(|row| (row.at.clone(), cells(&row.cells))).collect(),
         unit,
     })

@@ -27,8 +27,16 @@ fn fact(label: &str, value: impl Into<String>) -> Fact {
     Fact { label: label.to_owned(), value: value.into() }
 }
 
+/// The paper as the templates name it.
+pub(in crate::compose) fn paper(session: &Session) -> &'static str {
+    match session.paper {
+        Paper::UsLetter => "us-letter",
+        Paper::A4 => "a4",
+    }
+}
+
 /// The last day of the session: the latest visit or event.
-pub(super) fn last_day(session: &Session) -> Option<Date> {
+pub(in crate::compose) fn last_day(session: &Session) -> Option<Date> {
     let visits = session.visits.iter().map(|visit| visit.date);
     let events = session.events.iter().map(|event| event.on);
     visits.chain(events).max()
@@ -61,10 +69,7 @@ pub(super) fn document(sources: Sources<'_>) -> DocumentFacts {
         revision: None,
         number: sources.number.to_owned(),
         date: DateShown::from(last_day(session).unwrap_or_default()),
-        paper: match session.paper {
-            Paper::UsLetter => "us-letter".to_owned(),
-            Paper::A4 => "a4".to_owned(),
-        },
+        paper: paper(session).to_owned(),
         language: "en".to_owned(),
         program: sources.program.to_owned(),
         subject: machine.clone(),
@@ -234,21 +239,6 @@ fn instrument_facts(
     repeats: Option<&Repeats>,
     used_in: Vec<String>,
 ) -> InstrumentFacts {
-    let stated: Vec<String> = instrument
-        .accuracy
-        .iter()
-        .map(|bound| match bound {
-            Bound::Absolute(half) => plus_minus(*half),
-            Bound::OfReading(share) => format!("± {} % of reading", significant(share * 100.0, 3)),
-        })
-        .collect();
-    let accuracy = match &instrument.certificate {
-        Some(certificate) => {
-            format!("U = {}, k = {} (certificate)", certificate.expanded, significant(certificate.k, 3))
-        }
-        None if stated.len() > 1 => format!("{}, the larger", stated.join(" or ")),
-        None => stated.join(""),
-    };
     let mut facts = Vec::new();
     if let Some(angle) = instrument.tip_angle {
         facts.push(fact("Tip angle", angle.to_string()));
@@ -262,11 +252,30 @@ fn instrument_facts(
     InstrumentFacts {
         name: instrument.name.clone(),
         resolution: instrument.resolution.map_or_else(String::new, |step| step.to_string()),
-        accuracy,
+        accuracy: accuracy(instrument),
         calibrated: instrument.calibrated.map_or_else(String::new, shown),
         used_in,
         facts,
         repeatability: repeats.map_or_else(String::new, repeatability),
+    }
+}
+
+/// Its certificate, or else what is stated; empty where nothing is.
+pub(in crate::compose) fn accuracy(instrument: &Instrument) -> String {
+    let stated: Vec<String> = instrument
+        .accuracy
+        .iter()
+        .map(|bound| match bound {
+            Bound::Absolute(half) => plus_minus(*half),
+            Bound::OfReading(share) => format!("± {} % of reading", significant(share * 100.0, 3)),
+        })
+        .collect();
+    match &instrument.certificate {
+        Some(certificate) => {
+            format!("U = {}, k = {} (certificate)", certificate.expanded, significant(certificate.k, 3))
+        }
+        None if stated.len() > 1 => format!("{}, the larger", stated.join(" or ")),
+        None => stated.join(""),
     }
 }
 

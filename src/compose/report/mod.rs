@@ -110,7 +110,7 @@ fn story(sources: Sources<'_>, problems: &mut Problems) -> Option<Markup> {
 
 /// A user's Markdown in a field (a procedure) as Typst markup: no pictures. `name` keeps its
 /// footnotes apart from all others.
-fn short_markup(name: &str, text: &str) -> Markup {
+pub(in crate::compose) fn short_markup(name: &str, text: &str) -> Markup {
     let rules = notes::Rules { name, heading_level: 4, image: &|_| None, covers: &covers };
     Markup(notes::to_typst(text, &rules).typst)
 }
@@ -168,7 +168,7 @@ fn relationship(item: &Item) -> &'static str {
 }
 
 /// The words for one of a measure's numbers.
-fn what_words(what: &str) -> String {
+pub(in crate::compose) fn what_words(what: &str) -> String {
     crate::registry::measures()
         .iter()
         .flat_map(|measure| measure.whats())
