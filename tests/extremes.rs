@@ -6,18 +6,8 @@ mod common;
 
 use std::fmt::Write as _;
 use std::fs;
-use std::path::Path;
-use std::process::Command;
 
-use common::{Made, asfound};
-
-fn tool(name: &str, arguments: &[&str]) -> String {
-    let output = Command::new(name).args(arguments).output();
-    let output = output.unwrap_or_else(|error| panic!("{name}: {error}; tests/run installs it"));
-    let text = String::from_utf8_lossy(&output.stdout).into_owned();
-    assert!(output.status.success(), "{name}: {text}{}", String::from_utf8_lossy(&output.stderr));
-    text
-}
+use common::{Made, asfound, flat, keep, tool};
 
 /// A report, read back.
 struct Report {
@@ -35,11 +25,7 @@ impl Report {
         let (code, _, err) = asfound(&["report", &session, "--out", &out, "--quiet"]);
         assert_eq!((code, err.as_str()), (0, ""), "{err}");
         let pdf = home.path().join("out").join(made.folder.path().file_name().unwrap()).join("report.pdf");
-        // For looking at them: ASFOUND_KEEP=/some/folder cargo test --test extremes.
-        if let Some(folder) = std::env::var_os("ASFOUND_KEEP") {
-            let test = std::thread::current().name().unwrap_or("extreme").to_owned();
-            fs::copy(&pdf, Path::new(&folder).join(format!("{test}.pdf"))).unwrap();
-        }
+        keep(&pdf);
         let pdf = pdf.to_str().unwrap();
         tool("qpdf", &["--check", pdf]);
         let boxes = tool("pdftotext", &["-bbox", pdf, "-"]);
@@ -48,11 +34,6 @@ impl Report {
         let first = tool("pdftotext", &["-l", "1", pdf, "-"]);
         Self { pages: boxes.matches("<page ").count(), text: flat(&text), first: without_number(&first) }
     }
-}
-
-/// Words with single spaces between them, wherever the lines break.
-fn flat(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// The document number changes with every byte of a session; here only its form matters.

@@ -7,22 +7,8 @@ mod common;
 use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
-use common::asfound;
-
-fn demo(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("sessions").join(name)
-}
-
-/// Runs a program of poppler-utils or qpdf (tests/run installs them) and gives what it prints.
-fn tool(name: &str, arguments: &[&str]) -> String {
-    let output = Command::new(name).args(arguments).output();
-    let output = output.unwrap_or_else(|error| panic!("{name}: {error}; tests/run installs it"));
-    let text = String::from_utf8_lossy(&output.stdout).into_owned();
-    assert!(output.status.success(), "{name}: {text}{}", String::from_utf8_lossy(&output.stderr));
-    text
-}
+use common::{asfound, demo, flat, keep, tool};
 
 /// A letter as it was written: its text in reading order, and what the command complained of.
 struct Written {
@@ -42,20 +28,11 @@ fn letter(session: &Path, more: &[&str]) -> Written {
     assert_eq!(code, 0, "{err}");
     let pdf = home.path().join("out").join(session.file_name().unwrap()).join("letter.pdf");
     assert!(said.contains("letter.pdf"), "{said}");
-    // For looking at them: ASFOUND_KEEP=/some/folder cargo test --test letter.
-    if let Some(folder) = std::env::var_os("ASFOUND_KEEP") {
-        let test = std::thread::current().name().unwrap_or("letter").to_owned();
-        fs::copy(&pdf, Path::new(&folder).join(format!("{test}.pdf"))).unwrap();
-    }
+    keep(&pdf);
     let info = tool("pdfinfo", &[pdf.to_str().unwrap()]);
     assert!(info.lines().any(|line| line.starts_with("Pages:") && line.ends_with(" 1")), "{info}");
     let text = tool("pdftotext", &[pdf.to_str().unwrap(), "-"]);
     Written { home, pdf, text, err }
-}
-
-/// Words with single spaces between them, wherever the lines break.
-fn flat(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// A session of gaps: the head of session.yaml, a check for each limit and title, and the readings

@@ -6,22 +6,8 @@ mod common;
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
-use common::{Made, asfound};
-
-fn demo(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("sessions").join(name)
-}
-
-/// Runs a program of poppler-utils or qpdf (tests/run installs them) and gives what it prints.
-fn tool(name: &str, arguments: &[&str]) -> String {
-    let output = Command::new(name).args(arguments).output();
-    let output = output.unwrap_or_else(|error| panic!("{name}: {error}; tests/run installs it"));
-    let text = String::from_utf8_lossy(&output.stdout).into_owned();
-    assert!(output.status.success(), "{name}: {text}{}", String::from_utf8_lossy(&output.stderr));
-    text
-}
+use common::{Made, asfound, demo, flat, keep, tool};
 
 /// Sheets as they were written: their text in reading order, and what the command said.
 struct Written {
@@ -42,21 +28,12 @@ fn sheet(session: &Path, more: &[&str]) -> Written {
     let (code, said, err) = asfound(&arguments);
     assert_eq!(code, 0, "{err}");
     let pdf = home.path().join("out").join(session.file_name().unwrap()).join("sheet.pdf");
-    // For looking at them: ASFOUND_KEEP=/some/folder cargo test --test sheet.
-    if let Some(folder) = std::env::var_os("ASFOUND_KEEP") {
-        let test = std::thread::current().name().unwrap_or("sheet").to_owned();
-        fs::copy(&pdf, Path::new(&folder).join(format!("{test}.pdf"))).unwrap();
-    }
+    keep(&pdf);
     let info = tool("pdfinfo", &[pdf.to_str().unwrap()]);
     let pages = info.lines().find_map(|line| line.strip_prefix("Pages:")).unwrap().trim().parse().unwrap();
     let text = tool("pdftotext", &["-raw", pdf.to_str().unwrap(), "-"]);
     let said = said.replace(&home.path().display().to_string(), "");
     Written { home, pdf, text, pages, said, err }
-}
-
-/// Words with single spaces between them, wherever the lines break.
-fn flat(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// The small numbers of the cells, by page: each with its left and upper edge in millimetres.

@@ -68,7 +68,9 @@ pub trait Measure: Send + Sync {
 
     /// What `where` says for all places together; none where they are unlike, so that a mean over them
     /// would say nothing.
-    fn all_places(&self) -> Option<&'static str>;
+    fn all_places(&self) -> Option<&'static str> {
+        None
+    }
 
     /// Conditions of its set-up that must match whatever a check says: numbers that were taken over
     /// another band are no like for like.

@@ -45,10 +45,6 @@ impl Measure for Parallelism {
         Some(Better::Nearer)
     }
 
-    fn all_places(&self) -> Option<&'static str> {
-        None
-    }
-
     fn deciding(&self) -> &'static [&'static str] {
         &["same tooth"]
     }

@@ -35,10 +35,6 @@ impl Measure for RepeatedNumber {
         None
     }
 
-    fn all_places(&self) -> Option<&'static str> {
-        None
-    }
-
     fn prepare(
         &self,
         session: &Session,

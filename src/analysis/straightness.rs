@@ -64,10 +64,6 @@ impl Measure for Straightness {
         Some(Better::Lower)
     }
 
-    fn all_places(&self) -> Option<&'static str> {
-        None
-    }
-
     fn deciding(&self) -> &'static [&'static str] {
         &["positions"]
     }

@@ -114,3 +114,30 @@ pub fn asfound(arguments: &[&str]) -> (u8, String, String) {
     let code = asfound::commands::run(arguments, &mut out, &mut err);
     (code, String::from_utf8(out).unwrap(), String::from_utf8(err).unwrap())
 }
+
+/// Runs a program of poppler-utils or qpdf (tests/run installs them) and gives what it prints.
+pub fn tool(name: &str, arguments: &[&str]) -> String {
+    let output = std::process::Command::new(name).args(arguments).output();
+    let output = output.unwrap_or_else(|error| panic!("{name}: {error}; tests/run installs it"));
+    let text = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(output.status.success(), "{name}: {text}{}", String::from_utf8_lossy(&output.stderr));
+    text
+}
+
+/// Words with single spaces between them, wherever the lines break.
+pub fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// A demo session's folder.
+pub fn demo(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("sessions").join(name)
+}
+
+/// Keeps a PDF for looking at, under the test's name: ASFOUND_KEEP=/some/folder cargo test --test NAME.
+pub fn keep(pdf: &Path) {
+    if let Some(folder) = std::env::var_os("ASFOUND_KEEP") {
+        let test = std::thread::current().name().unwrap_or("kept").replace("::", "-");
+        fs::copy(pdf, Path::new(&folder).join(format!("{test}.pdf"))).unwrap();
+    }
+}

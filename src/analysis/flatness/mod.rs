@@ -67,10 +67,6 @@ impl Measure for Flatness {
         Some(Better::Lower)
     }
 
-    fn all_places(&self) -> Option<&'static str> {
-        None
-    }
-
     fn deciding(&self) -> &'static [&'static str] {
         &["places"]
     }

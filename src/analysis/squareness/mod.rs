@@ -41,10 +41,6 @@ impl Measure for Squareness {
         Some(Better::Nearer)
     }
 
-    fn all_places(&self) -> Option<&'static str> {
-        None
-    }
-
     fn deciding(&self) -> &'static [&'static str] {
         &["method"]
     }

@@ -100,10 +100,6 @@ impl Measure for Temperature {
         Some(Better::Lower)
     }
 
-    fn all_places(&self) -> Option<&'static str> {
-        None
-    }
-
     fn prepare(
         &self,
         session: &Session,
