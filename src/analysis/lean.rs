@@ -49,7 +49,7 @@ pub(super) struct Units {
     /// Of slopes.
     pub slope: Unit,
     degree: Unit,
-    metre: Unit,
+    radian: Unit,
 }
 
 impl Units {
@@ -62,17 +62,18 @@ impl Units {
             length,
             slope: Unit::known(Kind::Angle, slope)?,
             degree: Unit::known(Kind::Angle, "deg")?,
-            metre: Unit::known(Kind::Length, "m")?,
+            radian: Unit::known(Kind::Angle, "rad")?,
         })
     }
 
-    /// How many of the slope's units a departure of one over a distance makes.
-    fn slope_of_one(&self, over: Quantity) -> f64 {
-        let rise = Quantity::new(1.0, self.length).to(self.metre).unwrap_or(f64::NAN);
-        let run = over.to(self.metre).unwrap_or(f64::NAN);
-        let radian = Unit::known(Kind::Angle, "rad");
-        let of_one = radian.and_then(|radian| Quantity::new(1.0, radian).to(self.slope).ok());
-        rise / run * of_one.unwrap_or(f64::NAN)
+    /// A departure over a distance as a plain number: the slope in radians, while it is small.
+    fn radians(&self, departure: f64, over: Quantity) -> f64 {
+        Quantity::new(departure, self.length).to(over.unit()).unwrap_or(f64::NAN) / over.value()
+    }
+
+    /// Radians in another unit of angles.
+    fn angle_in(&self, radians: f64, unit: Unit) -> f64 {
+        Quantity::new(radians, self.radian).to(unit).unwrap_or(f64::NAN)
     }
 }
 
@@ -138,41 +139,23 @@ impl Leaning<'_> {
     pub(super) fn findings(&self, names: &Names, units: &Units) -> Vec<Finding> {
         let difference = self.difference(names.difference, units.length);
         let Some(value) = difference.value else { return vec![difference] };
-        let factor = units.slope_of_one(self.over);
-        let slope = value * factor;
-        let radians = Quantity::new(slope, units.slope)
-            .to(Unit::known(Kind::Angle, "rad").unwrap_or(units.slope))
-            .unwrap_or(f64::NAN);
-        let in_degrees = |radians: f64| {
-            let radian = Unit::known(Kind::Angle, "rad").unwrap_or(units.degree);
-            Quantity::new(radians, radian).to(units.degree).unwrap_or(f64::NAN)
-        };
-        // An angle is the arc tangent of its slope; its uncertainty goes with the derivative.
-        let per_slope = in_degrees(radians.atan()) / slope;
-        let angle_factor =
-            if slope == 0.0 { in_degrees(1e-3) } else { per_slope / (1.0 + radians * radians) };
-        let carried = |what, unit, factor: f64, value: f64, with_struck: Option<f64>| Finding {
+        let carried = |what, unit: Unit, factor: f64, convert: &dyn Fn(f64) -> f64| Finding {
             what,
             unit,
-            value: Some(value),
-            with_struck,
+            value: Some(convert(value)),
+            with_struck: difference.with_struck.map(convert),
             budget: times(&difference.budget, factor),
             ..difference.clone()
         };
-        let struck = difference.with_struck;
-        let as_angle = |slope: f64| {
-            let radian = Unit::known(Kind::Angle, "rad").unwrap_or(units.slope);
-            in_degrees(Quantity::new(slope, units.slope).to(radian).unwrap_or(f64::NAN).atan())
-        };
-        let mut main = carried(names.slope, units.slope, factor, slope, struck.map(|value| value * factor));
+        let slope = |departure: f64| units.angle_in(units.radians(departure, self.over), units.slope);
+        let mut main = carried(names.slope, units.slope, slope(1.0), &slope);
         main.notes.insert(0, format!("{} over {}.", said(value, units.length), self.over));
-        let angle = carried(
-            names.angle,
-            units.degree,
-            factor * angle_factor,
-            as_angle(slope),
-            struck.map(|value| as_angle(value * factor)),
-        );
+        // An angle is the arc tangent of its slope; its uncertainty goes with the derivative.
+        let degrees =
+            |departure: f64| units.angle_in(units.radians(departure, self.over).atan(), units.degree);
+        let derivative = 1.0 / (1.0 + units.radians(value, self.over).powi(2));
+        let factor = units.angle_in(units.radians(1.0, self.over) * derivative, units.degree);
+        let angle = carried(names.angle, units.degree, factor, &degrees);
         let mut plain = difference;
         plain.remark = format!("over {}", self.over);
         vec![main, angle, plain]

@@ -159,9 +159,7 @@ impl Sitting<'_> {
             }
         }
     }
-}
 
-impl Sitting<'_> {
     /// The same of an indicator that reads travel: what a lever-type one shows is larger than the
     /// surface's travel where its tip stands at an angle.
     pub fn travel(&self, unit: Unit, problems: &mut Problems) -> Option<Shown> {

@@ -8,7 +8,7 @@ use crate::session::{
 };
 
 use super::blank::{self, Blank, Grows, HOLE, Order};
-use super::form::{self, MOST_PASSES, Reference, Taken};
+use super::form::{self, Frame, MOST_PASSES, Taken};
 use super::readings_needed::Repeated;
 use super::uncertainty::Shown;
 use super::zone::{Against, Observed, Places};
@@ -74,12 +74,7 @@ impl Measure for Straightness {
         check: &Check,
         problems: &mut Problems,
     ) -> Option<Box<dyn Prepared>> {
-        let mut own = check.own.clone();
-        let reference = Reference::of(&mut own, problems);
-        let gaps = own.truth("gaps", problems).unwrap_or(false);
-        own.finish(problems);
-        let unit = form::length_unit(session, check, problems)?;
-        Some(Box::new(Ready { unit, reference, gaps }))
+        Frame::of(session, check, problems).map(|frame| Box::new(Ready(frame)) as Box<dyn Prepared>)
     }
 
     fn patterns(&self, _: &Session, own: &CheckFindings, _: &[CheckFindings]) -> Vec<Pattern> {
@@ -136,11 +131,7 @@ fn bow(own: &CheckFindings, visit: &crate::findings::VisitFindings) -> Option<Pa
     Some(Pattern { visit: visit.visit.clone(), says })
 }
 
-struct Ready {
-    unit: Unit,
-    reference: Reference,
-    gaps: bool,
-}
+struct Ready(Frame);
 
 /// What a pass read at each position; none where it read nothing.
 pub(super) type Pass = Vec<Option<Reading>>;
@@ -155,24 +146,24 @@ struct Written {
 
 impl Prepared for Ready {
     fn unit(&self) -> Unit {
-        self.unit
+        self.0.unit
     }
 
     fn examine(&self, sitting: &Sitting<'_>, problems: &mut Problems) -> Option<Examined> {
         let mut own = sitting.readings.own.clone();
-        let written = line_of(&mut own, self.unit, problems);
+        let written = line_of(&mut own, self.0.unit, problems);
         let place = own.place();
         own.finish(problems);
-        let shown = sitting.travel(self.unit, problems);
+        let shown = sitting.travel(self.0.unit, problems);
         let (written, shown) = (written?, shown?);
         let along_unit = written.along.first()?.unit();
         let along: Vec<f64> = written.along.iter().filter_map(|at| at.to(along_unit).ok()).collect();
         let taken = Taken {
             places: Places::line(&along),
-            observed: observed(&written, self.unit, &shown, self.gaps),
+            observed: observed(&written, &self.0, &shown),
             shown: &shown,
-            unit: self.unit,
-            reference: &self.reference,
+            unit: self.0.unit,
+            reference: &self.0.reference,
         };
         let Some(formed) = form::form(&taken, &FORMS) else {
             problems.push(
@@ -182,7 +173,7 @@ impl Prepared for Ready {
             );
             return None;
         };
-        let details = details(&along, along_unit, &taken, &formed, self.gaps);
+        let details = details(&along, along_unit, &taken, &formed, self.0.gaps);
         let mut findings = formed.findings.clone();
         if let Some(main) = findings.first_mut() {
             main.notes.push(carried(&details));
@@ -198,7 +189,7 @@ impl Prepared for Ready {
         }
         Some(Examined {
             findings,
-            raw: vec![raw(&written, self.unit)],
+            raw: vec![raw(&written, self.0.unit)],
             set_up: self.set_up(&written),
             details: Details::new(details),
             notes,
@@ -212,10 +203,7 @@ impl Ready {
             ("positions".to_owned(), positions(&written.along)),
             ("passes".to_owned(), written.passes.len().to_string()),
         ];
-        facts.extend(self.reference.fact());
-        if self.gaps {
-            facts.push(("readings".to_owned(), "gaps under the straightedge".to_owned()));
-        }
+        facts.extend(self.0.facts());
         facts
     }
 }
@@ -346,13 +334,12 @@ pub(super) fn cells(pass: &Pass) -> Vec<Cell> {
     pass.iter().map(cell).collect()
 }
 
-fn observed(written: &Written, unit: Unit, shown: &Shown, gaps: bool) -> Vec<Observed> {
+fn observed(written: &Written, frame: &Frame, shown: &Shown) -> Vec<Observed> {
     let mut all = Vec::new();
     for (pass, readings) in written.passes.iter().enumerate() {
         for (at, reading) in readings.iter().enumerate() {
             let Some(reading) = reading else { continue };
-            let Some(height) = form::height(reading, unit, shown) else { continue };
-            let height = if gaps { -height } else { height };
+            let Some(height) = frame.height(reading, shown) else { continue };
             all.push(Observed { at, pass, height, struck: !reading.counts() });
         }
     }

@@ -3,7 +3,7 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use super::report::{BuildError, entangled};
+use super::report::BuildError;
 use super::{Outcome, PROGRAM, read_and_analyse, show, written};
 use crate::compose::Templates;
 use crate::compose::letter::{Fit, Sources, letter};
@@ -78,19 +78,10 @@ fn write(
     out: &mut dyn Write,
     err: &mut dyn Write,
 ) -> Outcome {
-    for warning in &made.pdf.warnings {
-        let _ = writeln!(err, "{}", show::plain(&warning.to_string()));
-    }
-    let target = options.out.join(&claims.session.name);
-    if entangled(&target, claims.session) {
-        let why = "the output would replace the session itself or lie inside it; choose another --out";
-        let _ = writeln!(err, "{}: {why}", show::plain(&claims.session.name));
-        return Outcome::CouldNotWrite;
-    }
-    if let Err(error) = written::put(&target, NAME, &made.pdf.bytes) {
-        let _ = writeln!(err, "{}", show::plain(&error.to_string()));
-        return Outcome::CouldNotWrite;
-    }
+    let path = match super::beside_report(&made.pdf, NAME, claims.session, &options.out, err) {
+        Ok(path) => path,
+        Err(outcome) => return outcome,
+    };
     if !options.quiet {
         let checks = match claims.beyond.len() {
             0 => "no check".to_owned(),
@@ -101,7 +92,7 @@ fn write(
         let more = if rest == 0 { String::new() } else { format!(" ({rest} of them left to the report)") };
         let text = format!(
             "{}\n{checks} of {} beyond the limit{more}; goes with report.pdf, {}\n",
-            target.join(NAME).display(),
+            path.display(),
             claims.machine.name,
             made.number
         );

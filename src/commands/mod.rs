@@ -226,3 +226,26 @@ fn templates(
         }
     }
 }
+
+/// Writes a PDF into the session's folder of outputs, beside its report. What hinders is said.
+fn beside_report(
+    pdf: &crate::typeset::Pdf,
+    name: &str,
+    session: &Session,
+    out: &std::path::Path,
+    err: &mut dyn Write,
+) -> Result<std::path::PathBuf, Outcome> {
+    for warning in &pdf.warnings {
+        let _ = writeln!(err, "{}", show::plain(&warning.to_string()));
+    }
+    let target = out.join(&session.name);
+    if report::entangled(&target, session) {
+        let _ = writeln!(err, "{}: {}", show::plain(&session.name), report::ENTANGLED);
+        return Err(Outcome::CouldNotWrite);
+    }
+    written::put(&target, name, &pdf.bytes).map_err(|error| {
+        let _ = writeln!(err, "{}", show::plain(&error.to_string()));
+        Outcome::CouldNotWrite
+    })?;
+    Ok(target.join(name))
+}

@@ -196,8 +196,7 @@ fn one(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut dyn Write) 
     }
     let target = options.out.join(&session.name);
     if entangled(&target, &session) {
-        let why = "the output would replace the session itself or lie inside it; choose another --out";
-        let _ = writeln!(err, "{}: {why}", show::plain(&shown));
+        let _ = writeln!(err, "{}: {ENTANGLED}", show::plain(&shown));
         return Outcome::CouldNotWrite;
     }
     let number = built.meta.ident.clone();
@@ -217,6 +216,10 @@ fn one(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut dyn Write) 
     }
     Outcome::Done
 }
+
+/// Said where it is.
+pub(super) const ENTANGLED: &str =
+    "the output would replace the session itself or lie inside it; choose another --out";
 
 /// Whether the output folder is the session's, holds it, or lies inside it: then the next run would
 /// take its own output for evidence, or have none left.

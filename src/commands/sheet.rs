@@ -3,8 +3,8 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use super::report::{BuildError, entangled};
-use super::{Outcome, PROGRAM, show, written};
+use super::report::BuildError;
+use super::{Outcome, PROGRAM, show};
 use crate::compose::Templates;
 use crate::compose::sheet::{Sources, date, sheets};
 use crate::evidence;
@@ -102,23 +102,13 @@ fn write(
     out: &mut dyn Write,
     err: &mut dyn Write,
 ) -> Outcome {
-    for warning in &pdf.warnings {
-        let _ = writeln!(err, "{}", show::plain(&warning.to_string()));
-    }
-    let target = options.out.join(&session.name);
-    if entangled(&target, session) {
-        let why = "the output would replace the session itself or lie inside it; choose another --out";
-        let _ = writeln!(err, "{}: {why}", show::plain(&session.name));
-        return Outcome::CouldNotWrite;
-    }
-    if let Err(error) = written::put(&target, NAME, &pdf.bytes) {
-        let _ = writeln!(err, "{}", show::plain(&error.to_string()));
-        return Outcome::CouldNotWrite;
-    }
+    let path = match super::beside_report(pdf, NAME, session, &options.out, err) {
+        Ok(path) => path,
+        Err(outcome) => return outcome,
+    };
     if !options.quiet {
         let count = |n: usize, what: &str| if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") };
-        let path = target.join(NAME).display().to_string();
-        let text = format!("{path}\n{}, {}\n", count(sheets, "check"), count(pdf.pages, "page"));
+        let text = format!("{}\n{}, {}\n", path.display(), count(sheets, "check"), count(pdf.pages, "page"));
         let _ = out.write_all(show::plain(&text).as_bytes());
     }
     Outcome::Done

@@ -59,6 +59,11 @@ pub struct LimitOn {
 }
 
 impl LimitOn {
+    /// How many digits its numbers are printed with: a third of a millimetre is no better known for six.
+    pub fn digits(&self) -> i32 {
+        if self.typed.is_some() { 3 } else { 6 }
+    }
+
     /// `at_most`, `at_least` or `between`.
     pub fn kind(&self) -> &'static str {
         match (self.at_least, self.at_most) {

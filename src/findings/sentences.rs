@@ -25,8 +25,7 @@ pub fn said(finding: &Finding) -> String {
 
 /// A limit's bound: "at most 1 thou".
 pub fn limit_bound(limit: &LimitOn, unit: Unit) -> String {
-    // A third of a millimetre is no better known for six digits.
-    let number = |value: f64| significant(value, if limit.typed.is_some() { 3 } else { 6 });
+    let number = |value: f64| significant(value, limit.digits());
     if let (Some(typed), Some(most)) = (&limit.typed, limit.at_most) {
         let most = with_unit(&number(most), unit);
         let either = if limit.at_least.is_some() { " either way" } else { "" };

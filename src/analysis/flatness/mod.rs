@@ -6,7 +6,7 @@ use crate::quantity::{Unit, significant, with_unit};
 use crate::session::{Better, Check, Problem, Problems, Session};
 
 use super::blank::{self, Blank, Grows, Order};
-use super::form::{self, BendKind, Reference, Taken};
+use super::form::{self, BendKind, Frame, Taken};
 use super::readings_needed::Repeated;
 use super::zone::{Against, Places};
 use super::{Examined, Measure, Prepared, Sitting, What};
@@ -77,12 +77,7 @@ impl Measure for Flatness {
         check: &Check,
         problems: &mut Problems,
     ) -> Option<Box<dyn Prepared>> {
-        let mut own = check.own.clone();
-        let reference = Reference::of(&mut own, problems);
-        let gaps = own.truth("gaps", problems).unwrap_or(false);
-        own.finish(problems);
-        let unit = form::length_unit(session, check, problems)?;
-        Some(Box::new(Ready { unit, reference, gaps }))
+        Frame::of(session, check, problems).map(|frame| Box::new(Ready(frame)) as Box<dyn Prepared>)
     }
 
     fn patterns(&self, _: &Session, own: &CheckFindings, _: &[CheckFindings]) -> Vec<Pattern> {
@@ -155,30 +150,26 @@ fn bent(own: &CheckFindings, visit: &VisitFindings) -> Option<Pattern> {
     Some(Pattern { visit: visit.visit.clone(), says })
 }
 
-struct Ready {
-    unit: Unit,
-    reference: Reference,
-    gaps: bool,
-}
+struct Ready(Frame);
 
 impl Prepared for Ready {
     fn unit(&self) -> Unit {
-        self.unit
+        self.0.unit
     }
 
     fn examine(&self, sitting: &Sitting<'_>, problems: &mut Problems) -> Option<Examined> {
         let mut own = sitting.readings.own.clone();
-        let surface = Surface::read(&mut own, self.unit, problems);
+        let surface = Surface::read(&mut own, self.0.unit, problems);
         let place = own.place();
         own.finish(problems);
-        let shown = sitting.travel(self.unit, problems);
+        let shown = sitting.travel(self.0.unit, problems);
         let (surface, shown) = (surface?, shown?);
         let taken = Taken {
             places: Places::surface(&surface.places),
-            observed: surface.observed(self.unit, &shown, self.gaps),
+            observed: surface.observed(&self.0, &shown),
             shown: &shown,
-            unit: self.unit,
-            reference: &self.reference,
+            unit: self.0.unit,
+            reference: &self.0.reference,
         };
         let Some(formed) = form::form(&taken, &FORMS) else {
             problems.push(too_few(&surface, &taken, place));
@@ -187,17 +178,14 @@ impl Prepared for Ready {
         let details = details(&surface, &formed);
         let mut findings = formed.findings.clone();
         if let Some(main) = findings.first_mut() {
-            main.notes.extend(extremes(&details, self.unit));
+            main.notes.extend(extremes(&details, self.0.unit));
         }
         let mut set_up =
             vec![("places".to_owned(), surface.words()), ("passes".to_owned(), surface.passes.to_string())];
-        set_up.extend(self.reference.fact());
-        if self.gaps {
-            set_up.push(("readings".to_owned(), "gaps under the straightedge".to_owned()));
-        }
+        set_up.extend(self.0.facts());
         Some(Examined {
             findings,
-            raw: surface.raw(self.unit),
+            raw: surface.raw(self.0.unit),
             set_up,
             details: Details::new(details),
             notes: form::notes(&taken, &formed),

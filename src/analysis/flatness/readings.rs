@@ -10,7 +10,7 @@ use crate::session::{
 };
 
 use super::super::blank::HOLE;
-use super::super::form::{MOST_PASSES, above_zero, height};
+use super::super::form::{Frame, MOST_PASSES, above_zero};
 use super::super::uncertainty::Shown;
 use super::super::zone::Observed;
 
@@ -77,10 +77,9 @@ impl Surface {
     }
 
     /// Every reading as a height.
-    pub(super) fn observed(&self, unit: Unit, shown: &Shown, gaps: bool) -> Vec<Observed> {
+    pub(super) fn observed(&self, frame: &Frame, shown: &Shown) -> Vec<Observed> {
         let one = |(at, pass, reading): &(usize, usize, Reading)| {
-            let height = height(reading, unit, shown)?;
-            let height = if gaps { -height } else { height };
+            let height = frame.height(reading, shown)?;
             Some(Observed { at: *at, pass: *pass, height, struck: !reading.counts() })
         };
         self.readings.iter().filter_map(one).collect()

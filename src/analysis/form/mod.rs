@@ -126,6 +126,38 @@ pub(super) fn length_unit(session: &Session, check: &Check, problems: &mut Probl
     None
 }
 
+/// What a check of form says of itself.
+pub(super) struct Frame {
+    /// The unit of heights.
+    pub unit: Unit,
+    /// What was read against.
+    pub reference: Reference,
+    /// Whether gaps under a straightedge were read, which are large where the surface is low.
+    pub gaps: bool,
+}
+
+impl Frame {
+    /// Reads a check's own fields.
+    pub(super) fn of(session: &Session, check: &Check, problems: &mut Problems) -> Option<Self> {
+        let mut own = check.own.clone();
+        let reference = Reference::of(&mut own, problems);
+        let gaps = own.truth("gaps", problems).unwrap_or(false);
+        own.finish(problems);
+        length_unit(session, check, problems).map(|unit| Self { unit, reference, gaps })
+    }
+
+    /// A reading's height.
+    pub(super) fn height(&self, reading: &Reading, shown: &Shown) -> Option<f64> {
+        height(reading, self.unit, shown).map(|height| if self.gaps { -height } else { height })
+    }
+
+    /// As conditions to compare.
+    pub(super) fn facts(&self) -> impl Iterator<Item = (String, String)> {
+        let gaps = self.gaps.then(|| ("readings".to_owned(), "gaps under the straightedge".to_owned()));
+        self.reference.fact().into_iter().chain(gaps)
+    }
+}
+
 /// A length above zero that must be there.
 pub(super) fn distance(
     fields: &mut Fields,

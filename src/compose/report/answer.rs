@@ -145,7 +145,7 @@ fn change_number(change: &Change) -> Number {
 fn limit(check: &CheckFindings, at: &str) -> String {
     let finding = check.visits.iter().filter_map(|visit| visit.finding(at, check.main)).next_back();
     let Some(limit) = finding.and_then(|finding| finding.limit.as_ref()) else { return String::new() };
-    let number = |value: f64| significant(value, if limit.typed.is_some() { 3 } else { 6 });
+    let number = |value: f64| significant(value, limit.digits());
     match (limit.at_least, limit.at_most) {
         (Some(low), Some(high)) if limit.typed.is_some() && (low + high).abs() < 1e-9 * high.abs() => {
             format!("±{}", number(high))
