@@ -18,6 +18,9 @@ pub const DRAWS: usize = 100_032;
 /// Draws worked on at once.
 pub const LANES: usize = 64;
 
+/// Blocks of [`LANES`] draws between two looks at whether two digits stand.
+pub const ROUND: usize = 157;
+
 const CELLS: usize = 1 << 13;
 
 /// One source of noise as a table of [`CELLS`] equally likely values, with the variance exact.
@@ -147,13 +150,24 @@ pub type Row = [f32; LANES];
 pub fn propagate<const K: usize>(
     draws: &mut Draws,
     inputs: &[&Noise],
+    statistics: impl FnMut(&[Row], &mut [Row; K]),
+) -> [Vec<f32>; K] {
+    propagate_until(draws, inputs, |_| false, statistics)
+}
+
+/// The same, but no longer than until every statistic `stands` (the adaptive procedure of JCGM 101, 7.9):
+/// asked after each [`ROUND`] of blocks.
+pub fn propagate_until<const K: usize>(
+    draws: &mut Draws,
+    inputs: &[&Noise],
+    stands: impl Fn(&[f32]) -> bool,
     mut statistics: impl FnMut(&[Row], &mut [Row; K]),
 ) -> [Vec<f32>; K] {
     let mut rows = vec![[0.0; LANES]; inputs.len()];
-    let mut results: [Vec<f32>; K] = std::array::from_fn(|_| Vec::with_capacity(DRAWS));
+    let mut results: [Vec<f32>; K] = std::array::from_fn(|_| Vec::with_capacity(ROUND * LANES));
     let silent: Vec<bool> = inputs.iter().map(|noise| noise.is_silent()).collect();
     let mut out = [[0.0; LANES]; K];
-    for _ in 0..DRAWS / LANES {
+    for block in 1..=DRAWS / LANES {
         for ((row, noise), silent) in rows.iter_mut().zip(inputs).zip(&silent) {
             if !silent {
                 draws.fill(noise, row);
@@ -162,6 +176,9 @@ pub fn propagate<const K: usize>(
         statistics(&rows, &mut out);
         for (result, row) in results.iter_mut().zip(&out) {
             result.extend_from_slice(row);
+        }
+        if block % ROUND == 0 && results.iter().all(|result| stands(result)) {
+            break;
         }
     }
     results
@@ -183,4 +200,37 @@ pub fn point_95(mut draws: Vec<f32>) -> f64 {
     let index = (draws.len() * 95 / 100).min(draws.len() - 1);
     let (_, value, _) = draws.select_nth_unstable_by(index, f32::total_cmp);
     f64::from(*value)
+}
+
+/// Half a unit of the second digit of a number (JCGM 101, 7.9.2).
+fn half_a_digit(number: f64) -> f64 {
+    if number > 0.0 { 0.5 * 10f64.powf(number.log10().floor() - 1.0) } else { f64::INFINITY }
+}
+
+/// Whether the standard deviation of draws is known to two digits: twice its own standard deviation,
+/// √((μ₄ − σ⁴)/n)/2σ, is below half a unit of the second.
+pub fn spread_stands(draws: &[f32]) -> bool {
+    let (n, deviation) = (draws.len() as f64, spread(draws));
+    let mean = draws.iter().map(|draw| f64::from(*draw)).sum::<f64>() / n;
+    let fourth = draws.iter().map(|draw| (f64::from(*draw) - mean).powi(4)).sum::<f64>() / n;
+    if deviation <= 0.0 {
+        return true;
+    }
+    let own = ((fourth - deviation.powi(4)).max(0.0) / n).sqrt() / (2.0 * deviation);
+    2.0 * own < half_a_digit(deviation)
+}
+
+/// Whether the 95 % point is known to two digits: the points that lie two standard deviations of its rank
+/// on either side are that near.
+pub fn floor_stands(draws: &[f32]) -> bool {
+    let n = draws.len() as f64;
+    let mut sorted = draws.to_vec();
+    sorted.sort_unstable_by(f32::total_cmp);
+    let at = |share: f64| {
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        let index = ((share * n) as usize).min(sorted.len().saturating_sub(1));
+        sorted.get(index).copied().map_or(0.0, f64::from)
+    };
+    let rank = 2.0 * (0.95 * 0.05 / n).sqrt();
+    (at(0.95 + rank) - at(0.95 - rank)) / 2.0 < half_a_digit(at(0.95))
 }

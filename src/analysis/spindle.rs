@@ -4,7 +4,9 @@
 //! peak-to-peak size at the angle of the high spot. Over the stations e(z) = offset + tilt·z is
 //! fitted by least squares in both directions alike.
 
-use super::monte_carlo::{DRAWS, Draws, LANES, Noise, Row, point_95, propagate, spread};
+use super::monte_carlo::{
+    Draws, LANES, Noise, Row, floor_stands, point_95, propagate_until, spread, spread_stands,
+};
 
 /// One station: all lengths in the check's unit.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -118,14 +120,14 @@ fn length(vector: (f64, f64), readings: f64, accuracy: f64, idle: f64, draws: &m
     let noise = Noise::normal(1.0);
     #[allow(clippy::cast_possible_truncation)]
     let (x, y) = ((vector.0 / unit) as f32, (vector.1 / unit) as f32);
-    let [around, idle_draws] = propagate(draws, &[&noise, &noise], |rows: &[Row], out| {
+    let stands = |draws: &[f32]| spread_stands(draws) && floor_stands(draws);
+    let [around, idle_draws] = propagate_until(draws, &[&noise, &noise], stands, |rows: &[Row], out| {
         for lane in 0..LANES {
             let (a, b) = (rows[0][lane], rows[1][lane]);
             out[0][lane] = ((x + a).powi(2) + (y + b).powi(2)).sqrt();
             out[1][lane] = a.hypot(b);
         }
     });
-    debug_assert_eq!(around.len(), DRAWS);
     let spread = spread(&around) * unit;
     let share = |part: f64| {
         if total > 0.0 { spread * part / total } else { 0.0 }

@@ -1,7 +1,9 @@
 //! The Monte Carlo of a station: what noise does to its run-out and its amplitudes.
 
 use super::super::harmonics::{At, Fit};
-use super::super::monte_carlo::{Draws, LANES, Noise, Row, point_95, propagate, spread};
+use super::super::monte_carlo::{
+    Draws, LANES, Noise, Row, floor_stands, point_95, propagate_until, spread, spread_stands,
+};
 use super::super::size::{Drawn, ReadingNoise};
 
 /// What the draws give for a station.
@@ -14,7 +16,7 @@ pub(super) struct AllDrawn {
 }
 
 /// Draws twice: about the readings with `noise`, for the spread, and about nothing with `idle`
-/// (what the instrument does by itself), for the floor.
+/// (what the instrument does by itself), for the floor; each until two digits stand (JCGM 101, 7.9).
 pub(super) fn draw(
     places: &[At],
     values: &[f64],
@@ -24,8 +26,8 @@ pub(super) fn draw(
 ) -> AllDrawn {
     let mut draws = Draws::seeded(values);
     let nothing = vec![0.0; values.len()];
-    let around = Station::new(places, values, fitted).propagate(&mut draws, noise);
-    let alone = Station::new(places, &nothing, fitted).propagate(&mut draws, idle);
+    let around = Station::new(places, values, fitted).propagate(&mut draws, noise, spread_stands);
+    let alone = Station::new(places, &nothing, fitted).propagate(&mut draws, idle, floor_stands);
     let [still, ..] = Station::new(places, values, fitted).without_noise();
     let [tir, once, twice] = around;
     let [tir_alone, once_alone, twice_alone] = alone;
@@ -79,13 +81,20 @@ impl Station {
 
     /// Run-out, once-per-turn and twice-per-turn size of every draw. Each angle's rounding error
     /// is one input for all turns, each reading's scatter one of its own.
-    fn propagate(&self, draws: &mut Draws, noise: &ReadingNoise) -> [Vec<f32>; 3] {
+    fn propagate(
+        &self,
+        draws: &mut Draws,
+        noise: &ReadingNoise,
+        stands: fn(&[f32]) -> bool,
+    ) -> [Vec<f32>; 3] {
         let stepped = Noise::rectangular(noise.step);
         let scattered = Noise::normal(noise.spread.map_or(0.0, |spread| spread.deviation));
         let inputs: Vec<&Noise> =
             (0..self.angles).map(|_| &stepped).chain(self.offsets.iter().map(|_| &scattered)).collect();
         let turn_count = self.turns.iter().max().map_or(1, |last| last + 1);
-        propagate(draws, &inputs, |rows: &[Row], out| self.statistics(rows, turn_count as f32, out))
+        propagate_until(draws, &inputs, stands, |rows: &[Row], out| {
+            self.statistics(rows, turn_count as f32, out)
+        })
     }
 
     /// The statistics of the readings as they are.

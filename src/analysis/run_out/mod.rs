@@ -186,9 +186,10 @@ impl Measure for RunOut {
              turns together; once per turn is 2√(a² + b²) (least-squares circle, ISO 4291, annex).",
             "Non-repeating part: pooled standard deviation about the mean profile (asynchronous \
              error motion, ISO 230-7).",
-            "Ranges and amplitudes: uncertainty by Monte Carlo with 100 032 draws seeded from the \
+            "Ranges and amplitudes: uncertainty by Monte Carlo with as many draws (10 048 to 100 032) as it takes \
+             until two digits stand, seeded from the \
              readings. The display step is drawn once an angle, the scatter once a reading; the \
-             indicator's accuracy enters a range once (JCGM 101:2008, 7).",
+             indicator's accuracy enters a range once (JCGM 101:2008, 7, 7.9).",
         ]
     }
 }

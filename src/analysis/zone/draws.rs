@@ -11,7 +11,9 @@
 
 use rayon::prelude::*;
 
-use super::super::monte_carlo::{DRAWS, Draws, LANES, point_95, seed_of, spread};
+use super::super::monte_carlo::{
+    DRAWS, Draws, LANES, ROUND, floor_stands, point_95, seed_of, spread, spread_stands,
+};
 use super::super::size::{Drawn, ReadingNoise};
 use super::exchange::{Basis, height_at};
 use super::tail::Tail;
@@ -25,9 +27,6 @@ const FEW: usize = 300;
 
 /// So many places are wanted beyond each pair of levels.
 const WANTED: [f64; 2] = [30.0, 300.0];
-
-/// Blocks of [`LANES`] draws between two looks at whether two digits stand.
-const ROUND: usize = 157;
 
 /// Draws a width's spread and floor. `counts` says how many readings stand behind each height; `noise`
 /// is that of one reading and `idle` what the instrument does by itself, on a perfect part.
@@ -79,39 +78,6 @@ fn widths<const B: usize>(
         }
     }
     Some(all)
-}
-
-/// Half a unit of the second digit of a number (JCGM 101, 7.9.2).
-fn half_a_digit(number: f64) -> f64 {
-    if number > 0.0 { 0.5 * 10f64.powf(number.log10().floor() - 1.0) } else { f64::INFINITY }
-}
-
-/// Whether the standard deviation of draws is known to two digits: twice its own standard deviation,
-/// √((μ₄ − σ⁴)/n)/2σ, is below half a unit of the second.
-fn spread_stands(draws: &[f32]) -> bool {
-    let (n, deviation) = (draws.len() as f64, spread(draws));
-    let mean = draws.iter().map(|draw| f64::from(*draw)).sum::<f64>() / n;
-    let fourth = draws.iter().map(|draw| (f64::from(*draw) - mean).powi(4)).sum::<f64>() / n;
-    if deviation <= 0.0 {
-        return true;
-    }
-    let own = ((fourth - deviation.powi(4)).max(0.0) / n).sqrt() / (2.0 * deviation);
-    2.0 * own < half_a_digit(deviation)
-}
-
-/// Whether the 95 % point is known to two digits: the points that lie two standard deviations of its rank
-/// on either side are that near.
-fn floor_stands(draws: &[f32]) -> bool {
-    let n = draws.len() as f64;
-    let mut sorted = draws.to_vec();
-    sorted.sort_unstable_by(f32::total_cmp);
-    let at = |share: f64| {
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
-        let index = ((share * n) as usize).min(sorted.len().saturating_sub(1));
-        sorted.get(index).copied().map_or(0.0, f64::from)
-    };
-    let rank = 2.0 * (0.95 * 0.05 / n).sqrt();
-    (at(0.95 + rank) - at(0.95 - rank)) / 2.0 < half_a_digit(at(0.95))
 }
 
 /// What every draw shares. Places that are drawn each time, whatever their noise, stand first: those that

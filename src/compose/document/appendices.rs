@@ -11,7 +11,9 @@ pub struct Appendices {
     pub budgets: Vec<Budget>,
     /// Findings that the sections do without: single axes.
     pub asides: Vec<Aside>,
-    /// Every raw reading.
+    /// Where the readings stand that are not printed here.
+    pub readings_elsewhere: String,
+    /// Every raw reading that no section shows.
     pub readings: Vec<ReadingTable>,
     /// Every file of the session.
     pub files: Vec<FileFacts>,

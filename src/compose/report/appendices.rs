@@ -15,10 +15,15 @@ pub(super) fn appendices(sources: Sources<'_>) -> Appendices {
     let (session, findings) = (sources.session, sources.findings);
     let mut budgets = Vec::new();
     let mut raw = Vec::new();
+    let mut shown = Vec::new();
     let mut asides = Vec::new();
     for check in &findings.checks {
         budgets.extend(budgets::of_check(sources, check));
-        raw.extend(readings::all(session, check));
+        if readings::in_section(session, check).is_empty() {
+            raw.extend(readings::all(session, check));
+        } else {
+            shown.push(check.title.clone());
+        }
         let aside = checks::groups(session, check, true);
         if !aside.is_empty() {
             asides.push(Aside { title: check.title.clone(), findings: aside });
@@ -28,6 +33,7 @@ pub(super) fn appendices(sources: Sources<'_>) -> Appendices {
     Appendices {
         budgets,
         asides,
+        readings_elsewhere: elsewhere(&shown, raw.is_empty()),
         readings: raw,
         files: sources
             .files
@@ -42,6 +48,21 @@ pub(super) fn appendices(sources: Sources<'_>) -> Appendices {
         cautions,
         methods: methods(sources),
         warnings: findings.warnings.clone(),
+    }
+}
+
+/// Readings are printed once: in the section of their check, or here.
+fn elsewhere(shown: &[String], all: bool) -> String {
+    match shown {
+        [] => String::new(),
+        _ if all => "Every reading stands in the section of its check, as it was written down.".to_owned(),
+        [one] => format!(
+            "The readings of '{one}' stand in its section, as they were written down; the others stand here."
+        ),
+        _ => format!(
+            "The readings of these stand in their sections, as they were written down, and the others here: {}.",
+            sentences::listed(shown)
+        ),
     }
 }
 
