@@ -17,7 +17,7 @@ use super::blank::{Blank, Order};
 use super::readings_needed::Repeated;
 use super::uncertainty::Shown;
 use super::{Examined, Measure, Prepared, Sitting, What};
-use content::Fingerprint;
+use content::{Fingerprint, Read};
 
 /// Analyses after which an examination is forgotten that none of them needed.
 const GENERATIONS: u64 = 10;
@@ -42,7 +42,14 @@ impl Memory {
         kept.now += 1;
         let oldest = kept.now.saturating_sub(GENERATIONS);
         kept.examined.retain(|_, (_, used)| *used >= oldest);
-        measures.iter().map(|measure| Remembering { measure: *measure, memory: Arc::clone(self) }).collect()
+        drop(kept);
+        let read = Arc::new(Read::default());
+        let with = |measure: &&'static dyn Measure| Remembering {
+            measure: *measure,
+            memory: Arc::clone(self),
+            read: Arc::clone(&read),
+        };
+        measures.iter().map(with).collect()
     }
 
     fn kept(&self) -> std::sync::MutexGuard<'_, Kept> {
@@ -68,6 +75,7 @@ impl Memory {
 pub struct Remembering {
     measure: &'static dyn Measure,
     memory: Arc<Memory>,
+    read: Arc<Read>,
 }
 
 impl std::fmt::Debug for Remembering {
@@ -105,7 +113,7 @@ impl Measure for Remembering {
         problems: &mut Problems,
     ) -> Option<Box<dyn Prepared>> {
         let prepared = self.measure.prepare(session, check, problems)?;
-        Some(Box::new(Ready { prepared, memory: Arc::clone(&self.memory) }))
+        Some(Box::new(Ready { prepared, memory: Arc::clone(&self.memory), read: Arc::clone(&self.read) }))
     }
 
     fn patterns(&self, session: &Session, own: &CheckFindings, all: &[CheckFindings]) -> Vec<Pattern> {
@@ -148,6 +156,7 @@ impl Measure for Remembering {
 struct Ready {
     prepared: Box<dyn Prepared>,
     memory: Arc<Memory>,
+    read: Arc<Read>,
 }
 
 impl Prepared for Ready {
@@ -156,7 +165,7 @@ impl Prepared for Ready {
     }
 
     fn examine(&self, sitting: &Sitting<'_>, problems: &mut Problems) -> Option<Examined> {
-        let fingerprint = content::of(sitting);
+        let fingerprint = content::of(sitting, &self.read);
         if let Some(found) = fingerprint.as_ref().and_then(|fingerprint| self.memory.recall(fingerprint)) {
             return Some(found);
         }
@@ -166,7 +175,7 @@ impl Prepared for Ready {
         // may not be what was fingerprinted.
         if own.is_empty()
             && let Some((examined, fingerprint)) = examined.as_ref().zip(fingerprint)
-            && content::of(sitting).as_ref() == Some(&fingerprint)
+            && content::of(sitting, &Read::default()).as_ref() == Some(&fingerprint)
         {
             self.memory.keep(fingerprint, examined.clone());
         }

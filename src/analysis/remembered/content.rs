@@ -3,9 +3,12 @@
 //! Places in files are left out: a line added above moves them and changes no finding. Every structure is
 //! taken apart by name, so that a field that is added to one has to be thought of here.
 
+use std::collections::HashMap;
 use std::fmt::{self, Write as _};
 use std::fs;
 use std::io;
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
 
 use sha2::{Digest, Sha256};
 
@@ -15,21 +18,27 @@ use crate::session::{Check, Entry, Instrument, Node, Readings, Session, Value, V
 /// SHA-256.
 pub(super) type Fingerprint = [u8; 32];
 
-/// The fingerprint of one check at one visit; none where a file that it may name cannot be read.
-pub(super) fn of(sitting: &Sitting<'_>) -> Option<Fingerprint> {
+/// The fingerprints of recordings that one analysis has read.
+pub(super) type Read = Mutex<HashMap<PathBuf, Fingerprint>>;
+
+/// The fingerprint of one check at one visit; none where a file that it may name cannot be read. A file
+/// that is among those `read` is not read again.
+pub(super) fn of(sitting: &Sitting<'_>, read: &Read) -> Option<Fingerprint> {
     let Sitting { session, check, visit, readings: _, instrument: _ } = *sitting;
-    let mut content = Content { hasher: Sha256::new(), walls: Walls::around(&session.root).ok()? };
+    let walls = Walls::around(&session.root).ok()?;
+    let mut content = Content { hasher: Sha256::new(), walls, read };
     content.session(session, check).ok()?;
     content.text(&visit.id);
     Some(content.hasher.finalize().into())
 }
 
-struct Content {
+struct Content<'a> {
     hasher: Sha256,
     walls: Walls,
+    read: &'a Read,
 }
 
-impl Content {
+impl Content<'_> {
     fn session(&mut self, session: &Session, check: &Check) -> io::Result<()> {
         let Session {
             root,
@@ -158,16 +167,13 @@ impl Content {
         };
         let there = fs::metadata(self.walls.root().join(&relative)).is_ok_and(|meta| meta.is_file());
         if there && let Ok(path) = self.walls.resolve(&relative) {
-            let mut file = fs::File::open(path)?;
-            let mut hasher = Sha256::new();
-            let mut block = vec![0; 1 << 16];
-            loop {
-                match io::Read::read(&mut file, &mut block)? {
-                    0 => break,
-                    read => hasher.update(&block[..read]),
-                }
-            }
-            self.hasher.update(hasher.finalize());
+            let known = self.read.lock().unwrap_or_else(PoisonError::into_inner).get(&path).copied();
+            let content = match known {
+                Some(content) => content,
+                None => bytes_of(&path)?,
+            };
+            self.read.lock().unwrap_or_else(PoisonError::into_inner).insert(path, content);
+            self.hasher.update(content);
         }
         Ok(())
     }
@@ -188,5 +194,18 @@ impl Content {
         // Writing into a String cannot fail.
         let _ = write!(text, "{value:?}");
         self.text(&text);
+    }
+}
+
+/// The fingerprint of a file, read block by block.
+fn bytes_of(path: &Path) -> io::Result<Fingerprint> {
+    let mut file = fs::File::open(path)?;
+    let mut hasher = Sha256::new();
+    let mut block = vec![0; 1 << 16];
+    loop {
+        match io::Read::read(&mut file, &mut block)? {
+            0 => return Ok(hasher.finalize().into()),
+            read => hasher.update(&block[..read]),
+        }
     }
 }

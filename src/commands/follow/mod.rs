@@ -130,13 +130,20 @@ impl Followed {
         changed
     }
 
+    /// Makes the report. Where it is compared with a session that was not followed before, that one is
+    /// looked at and the report made once more: from here on it is known whether something changed there.
     fn attempt(&mut self, options: &Options) -> Attempt {
         let attempt = report::attempt(&self.dir, options, Some(&mut self.kept));
         // What it could not read it may still depend on.
-        if attempt.made.is_ok() || !attempt.others.is_empty() {
-            self.others.clone_from(&attempt.others);
+        let learnt = attempt.made.is_ok() || !attempt.others.is_empty();
+        if !learnt || attempt.others == self.others {
+            return attempt;
         }
-        attempt
+        self.others.clone_from(&attempt.others);
+        let changes = std::mem::take(&mut self.changes);
+        self.look(options, &BTreeSet::new());
+        self.changes = changes;
+        report::attempt(&self.dir, options, Some(&mut self.kept))
     }
 }
 
