@@ -21,6 +21,7 @@ pub mod parallelism;
 pub mod quantity;
 pub mod range;
 pub mod readings_needed;
+pub mod remembered;
 pub mod repeated;
 pub mod run_out;
 pub mod signal;
@@ -171,7 +172,7 @@ impl Sitting<'_> {
 }
 
 /// What a measure makes of one visit.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Examined {
     /// The numbers; limits and verdicts are added afterwards.
     pub findings: Vec<Finding>,

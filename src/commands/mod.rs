@@ -3,6 +3,7 @@
 //! Exit codes: 0 done; 1 the session has errors (all of them printed); 2 wrong arguments; 3 the
 //! output could not be written.
 
+mod follow;
 mod inspect;
 mod letter;
 mod report;
@@ -17,6 +18,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 
+use crate::analysis::Measure;
 use crate::compose::Templates;
 use crate::findings::Findings;
 use crate::registry::measures;
@@ -74,6 +76,9 @@ enum Command {
         /// Also write the Typst source and its assets, beside the report.
         #[arg(long)]
         source: bool,
+        /// Make it again whenever a file of the session or a template is saved, until Ctrl-C.
+        #[arg(long)]
+        follow: bool,
         #[command(flatten)]
         common: Quiet,
     },
@@ -176,9 +181,13 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
     let outcome = match parsed.command {
         Command::Start { dir, common } => start::run(&dir, common.quiet, out, err),
         Command::Inspect { dir, common } => inspect::run(&dir, common.quiet, out, err),
-        Command::Report { dirs, out: target, templates, source, common } => {
+        Command::Report { dirs, out: target, templates, source, follow, common } => {
             let options = report::Options { out: target, templates, source, quiet: common.quiet };
-            report::run(&dirs, &options, out, err)
+            if follow {
+                follow::run(&dirs, &options, out, err)
+            } else {
+                report::run(&dirs, &options, out, err)
+            }
         }
         Command::Letter { dir, machine, date, out: target, templates, common } => {
             let options = letter::Options { machine, date, out: target, templates, quiet: common.quiet };
@@ -195,10 +204,16 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
 /// Reads and analyses a session; the session and its findings where there is no error.
 fn read_and_analyse(dir: &std::path::Path, problems: &mut Problems) -> Option<(Session, Findings)> {
     let session = crate::session::read(dir, problems)?;
+    let findings = analysed(&session, &measures(), problems)?;
+    Some((session, findings))
+}
+
+/// A session's findings where there is no error in it.
+fn analysed(session: &Session, measures: &[&dyn Measure], problems: &mut Problems) -> Option<Findings> {
     // Even a session with errors is analysed: the measures have their own to add.
-    let findings = crate::analysis::analyse(&session, &measures(), problems);
+    let findings = crate::analysis::analyse(session, measures, problems);
     problems.sort();
-    (!problems.any_error()).then_some((session, findings))
+    (!problems.any_error()).then_some(findings)
 }
 
 /// The templates in use for a session: those of the folder named, then those of its own `templates/`,

@@ -3,20 +3,23 @@
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use rayon::prelude::*;
 
 use super::written::{self, File};
-use super::{Outcome, PROGRAM, inspect, letter, read_and_analyse, show};
+use super::{Outcome, PROGRAM, inspect, letter, show};
+use crate::analysis::Measure;
+use crate::analysis::remembered::Memory;
 use crate::charts::exhibit::{Exhibit, Widths};
 use crate::charts::{ChartError, overview};
 use crate::compose::report::{Drawings, Sources, chart_asset, file_asset, report};
 use crate::compose::{ComposeError, Templates};
 use crate::evidence::{self, Item};
-use crate::findings::{Findings, to_csv, to_json};
-use crate::registry::registered;
+use crate::findings::{CheckFindings, Findings, to_csv, to_json};
+use crate::registry::{measures, registered};
 use crate::session::{Paper, Problems, Session};
-use crate::typeset::{self, Bundle, Meta, TypesetError};
+use crate::typeset::{self, Bundle, Meta, Pdf, Press, TypesetError};
 
 pub(super) struct Options {
     pub(super) out: PathBuf,
@@ -66,9 +69,19 @@ pub fn build(
     templates: &Templates,
     problems: &mut Problems,
 ) -> Result<Built, BuildError> {
+    build_with(session, findings, templates, None, problems)
+}
+
+fn build_with(
+    session: &Session,
+    findings: &Findings,
+    templates: &Templates,
+    drawn: Option<&mut Drawn>,
+    problems: &mut Problems,
+) -> Result<Built, BuildError> {
     let files = evidence::inventory(session, problems);
     let number = evidence::document_number(&files);
-    let drawings = draw(session, findings)?;
+    let drawings = draw(session, findings, drawn)?;
     let sources =
         Sources { session, findings, drawings: &drawings, files: &files, number: &number, program: PROGRAM };
     let view = report(sources, problems);
@@ -104,27 +117,63 @@ fn widths(paper: Paper) -> Widths {
     }
 }
 
-fn draw(session: &Session, findings: &Findings) -> Result<Drawings, BuildError> {
+fn draw(session: &Session, findings: &Findings, drawn: Option<&mut Drawn>) -> Result<Drawings, BuildError> {
     let widths = widths(session.paper);
     let at = |check: &str| {
         let check = check.to_owned();
         move |error| BuildError::Chart { check, error }
     };
-    let drawn: Result<Vec<(String, Vec<Exhibit>)>, BuildError> = findings
+    let known = drawn.as_deref();
+    let fresh: Result<Vec<(String, Vec<Exhibit>)>, BuildError> = findings
         .checks
         .par_iter()
         .map(|check| {
-            let exhibits = match registered(check.measure) {
-                Some(registered) => (registered.draw)(session, check, widths).map_err(at(&check.title))?,
-                None => Vec::new(),
+            let exhibits = match (known.and_then(|known| known.of(check, widths)), registered(check.measure))
+            {
+                (Some(exhibits), _) => exhibits,
+                (None, Some(registered)) => {
+                    (registered.draw)(session, check, widths).map_err(at(&check.title))?
+                }
+                (None, None) => Vec::new(),
             };
             Ok((check.check.clone(), exhibits))
         })
         .collect();
-    Ok(Drawings {
+    let drawings = Drawings {
         summary: overview::draw(session, findings, widths).map_err(at("first page"))?,
-        checks: drawn?.into_iter().collect::<BTreeMap<_, _>>(),
-    })
+        checks: fresh?.into_iter().collect::<BTreeMap<_, _>>(),
+    };
+    if let Some(drawn) = drawn {
+        drawn.keep(findings, &drawings, widths);
+    }
+    Ok(drawings)
+}
+
+/// What was drawn for the last report, for checks that were not examined anew since.
+#[derive(Default)]
+struct Drawn {
+    checks: BTreeMap<String, (CheckFindings, Widths, Vec<Exhibit>)>,
+}
+
+impl Drawn {
+    /// A check's exhibits, where its findings are those remembered from the last time: then everything
+    /// that they and a drawing of them follow from was the same.
+    fn of(&self, check: &CheckFindings, widths: Widths) -> Option<Vec<Exhibit>> {
+        let (known, wide, exhibits) = self.checks.get(&check.check)?;
+        let same = known.visits.len() == check.visits.len()
+            && known.visits.iter().zip(&check.visits).all(|(a, b)| a.details.is(&b.details))
+            && known.patterns == check.patterns
+            && *wide == widths;
+        (same && !check.visits.is_empty()).then(|| exhibits.clone())
+    }
+
+    fn keep(&mut self, findings: &Findings, drawings: &Drawings, widths: Widths) {
+        let of = |check: &CheckFindings| {
+            let exhibits = drawings.checks.get(&check.check)?.clone();
+            Some((check.check.clone(), (check.clone(), widths, exhibits)))
+        };
+        self.checks = findings.checks.iter().filter_map(of).collect();
+    }
 }
 
 fn charts(drawings: &Drawings) -> Vec<(String, String)> {
@@ -141,12 +190,7 @@ fn charts(drawings: &Drawings) -> Vec<(String, String)> {
 
 /// Runs the command on every folder; one bad session does not stop the rest.
 pub(super) fn run(dirs: &[PathBuf], options: &Options, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
-    if let Some(name) = named_twice(dirs) {
-        let _ = writeln!(
-            err,
-            "two of the folders are called '{}' and would write to one place; make their reports with different --out",
-            show::plain(&name)
-        );
+    if two_of_one_name(dirs, err) {
         return Outcome::CouldNotWrite;
     }
     let mut worst = Outcome::Done;
@@ -159,6 +203,19 @@ pub(super) fn run(dirs: &[PathBuf], options: &Options, out: &mut dyn Write, err:
     worst
 }
 
+/// Whether two of the folders would write to one place, which is said.
+pub(super) fn two_of_one_name(dirs: &[PathBuf], err: &mut dyn Write) -> bool {
+    let Some(name) = named_twice(dirs) else {
+        return false;
+    };
+    let _ = writeln!(
+        err,
+        "two of the folders are called '{}' and would write to one place; make their reports with different --out",
+        show::plain(&name)
+    );
+    true
+}
+
 /// The name that two different folders share, if any do.
 fn named_twice(dirs: &[PathBuf]) -> Option<String> {
     let real: Vec<PathBuf> = dirs.iter().filter_map(|dir| std::fs::canonicalize(dir).ok()).collect();
@@ -169,52 +226,167 @@ fn named_twice(dirs: &[PathBuf]) -> Option<String> {
 }
 
 fn one(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
-    let Some(templates) = super::templates(options.templates.as_deref(), dir, err) else {
-        return Outcome::SessionHasErrors;
-    };
-    let shown = dir.display().to_string();
-    let mut problems = Problems::default();
-    let Some((session, findings)) = read_and_analyse(dir, &mut problems) else {
-        show::problems(&problems, &shown, err);
-        return Outcome::SessionHasErrors;
-    };
-    let made = build(&session, &findings, &templates, &mut problems)
-        .and_then(|built| Ok((typeset::pdf(&built.bundle, &built.meta)?, built)));
-    show::problems(&problems, &shown, err);
-    if problems.any_error() {
-        return Outcome::SessionHasErrors;
-    }
-    let (pdf, built) = match made {
-        Ok(made) => made,
-        Err(error) => {
-            let _ = writeln!(err, "{}: {}", show::plain(&shown), show::plain(&error.to_string()));
-            return Outcome::SessionHasErrors;
+    let attempt = attempt(dir, options, None);
+    let _ = err.write_all(attempt.before.as_bytes());
+    show::problems(&attempt.problems, &dir.display().to_string(), err);
+    let _ = err.write_all(attempt.after.as_bytes());
+    match attempt.made {
+        Ok(made) => {
+            if !options.quiet {
+                let _ = out.write_all(show::plain(&made.told()).as_bytes());
+            }
+            Outcome::Done
         }
-    };
-    for warning in &pdf.warnings {
-        let _ = writeln!(err, "{}", show::plain(&warning.to_string()));
+        Err(outcome) => outcome,
     }
-    let target = options.out.join(&session.name);
-    if entangled(&target, &session) {
-        let _ = writeln!(err, "{}: {ENTANGLED}", show::plain(&shown));
-        return Outcome::CouldNotWrite;
-    }
-    let number = built.meta.ident.clone();
-    if let Err(error) = written::replace(&target, &files(built, pdf.bytes, options.source)) {
-        let _ = writeln!(err, "{}", show::plain(&error.to_string()));
-        return Outcome::CouldNotWrite;
-    }
-    letter::say_if_stale(&target, &number, err);
-    if !options.quiet {
-        let text = format!(
+}
+
+/// What came of making a session's report, and everything that is to be said of it.
+pub(super) struct Attempt {
+    /// Said before the problems, in whole lines.
+    pub(super) before: String,
+    /// What is wrong with the session.
+    pub(super) problems: Problems,
+    /// Said after the problems, in whole lines.
+    pub(super) after: String,
+    /// Other sessions that it is compared with: how they are named, and their folders.
+    pub(super) others: Vec<(String, PathBuf)>,
+    /// The report, where it was written.
+    pub(super) made: Result<Made, Outcome>,
+}
+
+/// A report that was written.
+pub(super) struct Made {
+    session: Session,
+    findings: Findings,
+    pdf: PathBuf,
+    pub(super) pages: usize,
+}
+
+impl Made {
+    /// Everything found and what was written, as the terminal shows it.
+    pub(super) fn told(&self) -> String {
+        format!(
             "{}\n{} ({} pages), findings.json, findings.csv, charts/\n",
-            inspect::told(&session, &findings),
-            target.join("report.pdf").display(),
-            pdf.pages
-        );
-        let _ = out.write_all(show::plain(&text).as_bytes());
+            inspect::told(&self.session, &self.findings),
+            self.pdf.display(),
+            self.pages
+        )
     }
-    Outcome::Done
+}
+
+/// Reads, analyses, draws, typesets and writes. Where something is `kept` from the last time, what has
+/// not changed is not done again; the files are the same, byte for byte.
+pub(super) fn attempt(dir: &Path, options: &Options, kept: Option<&mut Kept>) -> Attempt {
+    let mut attempt = Attempt {
+        before: String::new(),
+        problems: Problems::default(),
+        after: String::new(),
+        others: Vec::new(),
+        made: Err(Outcome::SessionHasErrors),
+    };
+    let mut said = Vec::new();
+    let templates = super::templates(options.templates.as_deref(), dir, &mut said);
+    attempt.before = String::from_utf8_lossy(&said).into_owned();
+    if let Some(templates) = templates {
+        attempt.made = attempt.make(dir, options, &templates, kept);
+    }
+    attempt
+}
+
+impl Attempt {
+    fn make(
+        &mut self,
+        dir: &Path,
+        options: &Options,
+        templates: &Templates,
+        mut kept: Option<&mut Kept>,
+    ) -> Result<Made, Outcome> {
+        let problems = &mut self.problems;
+        let session = crate::session::read(dir, problems).ok_or(Outcome::SessionHasErrors)?;
+        let others = session.others.iter();
+        self.others = others.map(|(named, other)| (named.clone(), other.root.clone())).collect();
+        let found = found(&session, kept.as_deref_mut(), problems);
+        let findings = found.ok_or(Outcome::SessionHasErrors)?;
+        let drawn = kept.as_deref_mut().map(|kept| &mut kept.drawn);
+        let built = build_with(&session, &findings, templates, drawn, problems);
+        let made = built.and_then(|built| {
+            let pdf = match kept {
+                Some(kept) => kept.press.print(&built.bundle, &built.meta)?,
+                None => typeset::pdf(&built.bundle, &built.meta)?,
+            };
+            Ok((pdf, built))
+        });
+        if self.problems.any_error() {
+            return Err(Outcome::SessionHasErrors);
+        }
+        match made {
+            Ok((pdf, built)) => self.write(dir, options, pdf, built, session, findings),
+            Err(error) => {
+                self.remark(&format!("{}: {error}", dir.display()));
+                Err(Outcome::SessionHasErrors)
+            }
+        }
+    }
+
+    fn write(
+        &mut self,
+        dir: &Path,
+        options: &Options,
+        pdf: Pdf,
+        built: Built,
+        session: Session,
+        findings: Findings,
+    ) -> Result<Made, Outcome> {
+        for warning in &pdf.warnings {
+            self.remark(&warning.to_string());
+        }
+        let target = options.out.join(&session.name);
+        if entangled(&target, &session) {
+            self.remark(&format!("{}: {ENTANGLED}", dir.display()));
+            return Err(Outcome::CouldNotWrite);
+        }
+        let number = built.meta.ident.clone();
+        if let Err(error) = written::replace(&target, &files(built, pdf.bytes, options.source)) {
+            self.remark(&error.to_string());
+            return Err(Outcome::CouldNotWrite);
+        }
+        let mut stale = Vec::new();
+        letter::say_if_stale(&target, &number, &mut stale);
+        self.after += &String::from_utf8_lossy(&stale);
+        Ok(Made { session, findings, pdf: target.join("report.pdf"), pages: pdf.pages })
+    }
+
+    /// Adds lines to what is said after the problems.
+    fn remark(&mut self, text: &str) {
+        self.after += &show::plain(text);
+        self.after.push('\n');
+    }
+}
+
+/// What is kept from one report of a session to the next.
+#[derive(Default)]
+pub(super) struct Kept {
+    press: Press,
+    memory: Arc<Memory>,
+    drawn: Drawn,
+}
+
+impl Kept {
+    /// Forgets what the last reports had no use for: it takes its time.
+    pub(super) fn tidy(&mut self) {
+        self.press.tidy();
+    }
+}
+
+/// Analyses a session; none where there is an error in it.
+fn found(session: &Session, kept: Option<&mut Kept>, problems: &mut Problems) -> Option<Findings> {
+    let Some(kept) = kept else {
+        return super::analysed(session, &measures(), problems);
+    };
+    let remembering = kept.memory.with(&measures());
+    let measures: Vec<&dyn Measure> = remembering.iter().map(|measure| measure as &dyn Measure).collect();
+    super::analysed(session, &measures, problems)
 }
 
 /// Said where it is.

@@ -177,6 +177,11 @@ impl Details {
         Self(Arc::new(data))
     }
 
+    /// Whether these are the very same data, not only equal ones.
+    pub fn is(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.0, &other.0)
+    }
+
     /// The data, if they are of that type.
     pub fn of<T: Any + Send + Sync>(&self) -> Option<&T> {
         self.0.downcast_ref()

@@ -54,6 +54,11 @@ impl Fields {
         })
     }
 
+    /// Everything that is written in it, asked for or not.
+    pub fn written_entries(&self) -> &[Entry] {
+        &self.entries
+    }
+
     /// The file it stands in.
     pub fn source(&self) -> &Arc<SourceFile> {
         &self.source

@@ -4,10 +4,24 @@
 //! holds a word like `3` only in quotes (CSS: each word of an unquoted family name is an
 //! identifier, and an identifier does not begin with a figure). Both are caught here.
 
-use super::fonts;
+use super::{TypesetError, fonts};
+
+/// The text of an asset that is an SVG.
+pub(super) fn text<'a>(path: &str, bytes: &'a [u8]) -> Option<&'a str> {
+    let svg = std::path::Path::new(path).extension().is_some_and(|end| end == "svg");
+    svg.then(|| std::str::from_utf8(bytes).ok()).flatten()
+}
+
+/// Refuses an asset that is an SVG with a family that Typst would not set in a shipped font.
+pub(super) fn check(path: &str, bytes: &[u8]) -> Result<(), TypesetError> {
+    match text(path, bytes).and_then(foreign_family) {
+        Some(families) => Err(TypesetError::DrawingFamily { path: path.to_owned(), families }),
+        None => Ok(()),
+    }
+}
 
 /// The first family named in an SVG that Typst would not set in a shipped font.
-pub(super) fn foreign_family(svg: &str) -> Option<String> {
+fn foreign_family(svg: &str) -> Option<String> {
     svg.match_indices("font-family")
         .filter_map(|(at, name)| value(svg.get(at + name.len()..)?))
         .find(|families| !first_is_ours(families))

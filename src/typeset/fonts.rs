@@ -79,16 +79,32 @@ fn parse(data: &'static [u8]) -> Option<Font> {
     Font::new(Bytes::new(data), 0)
 }
 
-/// The fonts for a document that holds these texts: all of ours, and the large one for Chinese,
-/// Japanese and Korean only where a character of them asks for it.
-pub fn book<'a>(texts: impl IntoIterator<Item = &'a str>) -> Result<Vec<Font>, MissingFamily> {
-    let mut fonts = BASE.clone();
-    let mut families = &FAMILIES[..FAMILIES.len() - 1];
-    if texts.into_iter().any(needs_cjk) {
-        fonts.extend(CJK.iter().cloned());
-        families = &FAMILIES;
+/// The fonts of a document.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Set {
+    /// All of ours but the large one.
+    Usual,
+    /// With the large one for Chinese, Japanese and Korean.
+    WithCjk,
+}
+
+impl Set {
+    /// What a document needs that holds these texts: the large font only where a character asks for it.
+    pub fn showing<'a>(texts: impl IntoIterator<Item = &'a str>) -> Self {
+        if texts.into_iter().any(needs_cjk) { Self::WithCjk } else { Self::Usual }
     }
-    checked(fonts, families)
+
+    /// The fonts, or which of their families is not there.
+    pub fn fonts(self) -> Result<Vec<Font>, MissingFamily> {
+        let mut fonts = BASE.clone();
+        match self {
+            Self::Usual => checked(fonts, &FAMILIES[..FAMILIES.len() - 1]),
+            Self::WithCjk => {
+                fonts.extend(CJK.iter().cloned());
+                checked(fonts, &FAMILIES)
+            }
+        }
+    }
 }
 
 /// Gives the fonts back if every one of the families is among them.
@@ -153,8 +169,20 @@ fn is_control(c: char) -> bool {
         )
 }
 
+/// The characters of the usual fonts, a bit each: every character of a document is asked for.
+static IN_BASE: LazyLock<Vec<u64>> = LazyLock::new(|| {
+    let mut bits = vec![0; (char::MAX as usize >> 6) + 1];
+    for c in BASE.iter().flat_map(|font| font.info().coverage.iter()) {
+        if let Some(word) = bits.get_mut(c as usize >> 6) {
+            *word |= 1 << (c & 63);
+        }
+    }
+    bits
+});
+
 fn in_base(c: char) -> bool {
-    BASE.iter().any(|font| font.info().coverage.contains(u32::from(c)))
+    let c = u32::from(c);
+    IN_BASE.get(c as usize >> 6).is_some_and(|word| word & (1_u64 << (c & 63)) != 0)
 }
 
 fn in_cjk(c: char) -> bool {
@@ -169,7 +197,7 @@ mod tests {
     #[test]
     fn every_shipped_font_is_read_and_every_family_is_in_the_book() {
         assert_eq!(BASE.len(), ALWAYS.len());
-        let fonts = book(["测量"]).unwrap();
+        let fonts = Set::showing(["测量"]).fonts().unwrap();
         assert_eq!(fonts.len(), ALWAYS.len() + 1);
     }
 
@@ -180,8 +208,9 @@ mod tests {
 
     #[test]
     fn the_large_font_is_in_the_book_only_where_a_text_needs_it() {
-        assert_eq!(book(["Ø 25 µm ≤ 1 thou", "שלום"]).unwrap().len(), ALWAYS.len());
-        assert_eq!(book(["ball race", "軸受"]).unwrap().len(), ALWAYS.len() + 1);
+        assert_eq!(Set::showing(["Ø 25 µm ≤ 1 thou", "שלום"]), Set::Usual);
+        assert_eq!(Set::showing(["ball race", "軸受"]), Set::WithCjk);
+        assert_eq!(Set::Usual.fonts().unwrap().len(), ALWAYS.len());
     }
 
     #[test]

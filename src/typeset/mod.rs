@@ -5,6 +5,8 @@
 
 mod drawing;
 pub mod fonts;
+mod press;
+mod revise;
 mod trouble;
 mod world;
 
@@ -13,12 +15,10 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 use typst::foundations::{Bytes, Datetime, Smart};
-use typst_as_lib::TypstEngine;
-use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards, Timestamp};
 
+pub use press::Press;
 pub use trouble::{Place, Trouble, TypesetError};
-use world::{DatedWorld, MAIN, Walls};
 
 /// The program as it names itself in a document's metadata.
 pub const CREATOR: &str = concat!("asfound ", env!("CARGO_PKG_VERSION"));
@@ -90,28 +90,8 @@ pub struct Pdf {
 /// (ISO 14289-1), which ask for a title, a date, a language, tags, an `alt` on each picture and a
 /// MIME type and description on each attachment.
 pub fn pdf(bundle: &Bundle, meta: &Meta) -> Result<Pdf, TypesetError> {
-    bundle.check_drawings()?;
-    let walls = Walls::new(bundle)?;
-    let engine = TypstEngine::builder().fonts(fonts::book(bundle.texts())?).add_file_resolver(walls).build();
-    let main = world::file_id(MAIN)?;
-    let inner =
-        engine.world_builder(main).build().map_err(|error| TypesetError::Engine(error.to_string()))?;
-    let date = datetime(meta.date)?;
-    let world = DatedWorld { inner, date };
-
-    let typst::diag::Warned { output, warnings } = typst::compile::<PagedDocument>(&world);
-    let exported = output.and_then(|document| {
-        let options = options(meta, date);
-        typst_pdf::pdf(&document, &options).map(|bytes| (bytes, document.pages().len()))
-    });
-    // A run makes one document and ends, so nothing is worth keeping in memory.
-    typst::comemo::evict(0);
-
-    let warnings = trouble::explain(&warnings, &world, &bundle.main.origins);
-    match exported {
-        Ok((bytes, pages)) => Ok(Pdf { bytes, pages, warnings }),
-        Err(errors) => Err(TypesetError::Source(trouble::explain(&errors, &world, &bundle.main.origins))),
-    }
+    press::clear();
+    Press::default().print(bundle, meta)
 }
 
 impl Bundle {
@@ -119,25 +99,12 @@ impl Bundle {
     fn texts(&self) -> impl Iterator<Item = &str> {
         std::iter::once(self.main.text.as_str())
             .chain(self.sources.values().map(AsRef::as_ref))
-            .chain(self.drawings().map(|(_, text)| text))
+            .chain(self.drawings())
     }
 
-    /// The SVG assets: path and text.
-    fn drawings(&self) -> impl Iterator<Item = (&str, &str)> {
-        let drawings = self
-            .assets
-            .iter()
-            .filter(|(path, _)| std::path::Path::new(path).extension().is_some_and(|end| end == "svg"));
-        drawings.filter_map(|(path, bytes)| Some((path.as_str(), std::str::from_utf8(bytes).ok()?)))
-    }
-
-    fn check_drawings(&self) -> Result<(), TypesetError> {
-        for (path, text) in self.drawings() {
-            if let Some(families) = drawing::foreign_family(text) {
-                return Err(TypesetError::DrawingFamily { path: path.to_owned(), families });
-            }
-        }
-        Ok(())
+    /// The SVG assets' texts.
+    fn drawings(&self) -> impl Iterator<Item = &str> {
+        self.assets.iter().filter_map(|(path, bytes)| drawing::text(path, bytes))
     }
 }
 

@@ -1,6 +1,5 @@
 //! What Typst may see: the bundle, the session's date, and nothing else.
 
-use std::borrow::Cow;
 use std::collections::HashMap;
 
 use typst::diag::{FileError, FileResult};
@@ -10,9 +9,9 @@ use typst::text::{Font, FontBook};
 use typst::utils::LazyHash;
 use typst::{Library, World};
 use typst_as_lib::TypstWorld;
-use typst_as_lib::file_resolver::FileResolver;
 
-use super::{Bundle, TypesetError};
+use super::revise::revise;
+use super::{Bundle, TypesetError, drawing};
 
 /// The path of the main source.
 pub(super) const MAIN: &str = "main.typ";
@@ -24,39 +23,61 @@ pub(super) fn file_id(path: &str) -> Result<FileId, TypesetError> {
 }
 
 /// The bundle's files, found by id. Only looked into, never walked, so a hash map's order is never seen.
-pub(super) struct Walls {
+#[derive(Default)]
+pub(super) struct Files {
     sources: HashMap<FileId, Source>,
     assets: HashMap<FileId, Bytes>,
 }
 
-impl Walls {
-    pub(super) fn new(bundle: &Bundle) -> Result<Self, TypesetError> {
-        let mut sources = HashMap::new();
-        for (path, text) in &bundle.sources {
-            let id = file_id(path)?;
-            sources.insert(id, Source::new(id, text.clone().into_owned()));
-        }
-        let main = file_id(MAIN)?;
-        sources.insert(main, Source::new(main, bundle.main.text.clone()));
-        let mut assets = HashMap::new();
+impl Files {
+    /// Takes over a bundle. What is in it as before stays the very same thing, with what Typst knows of it.
+    pub(super) fn hold(&mut self, bundle: &Bundle) -> Result<(), TypesetError> {
+        let mut assets = HashMap::with_capacity(bundle.assets.len());
+        let mut foreign = None;
         for (path, bytes) in &bundle.assets {
-            assets.insert(file_id(path)?, bytes.clone());
+            let id = file_id(path)?;
+            let same = self.assets.get(&id).filter(|kept| kept.as_slice() == bytes.as_slice());
+            if same.is_none() && foreign.is_none() {
+                foreign = drawing::check(path, bytes).err();
+            }
+            assets.insert(id, same.unwrap_or(bytes).clone());
         }
-        Ok(Self { sources, assets })
+        if let Some(foreign) = foreign {
+            return Err(foreign);
+        }
+        let main = (file_id(MAIN)?, bundle.main.text.as_str());
+        let mut sources = HashMap::with_capacity(bundle.sources.len() + 1);
+        for (path, text) in &bundle.sources {
+            self.hold_source(&mut sources, (file_id(path)?, text));
+        }
+        self.hold_source(&mut sources, main);
+        *self = Self { sources, assets };
+        Ok(())
     }
-}
 
-impl FileResolver for Walls {
-    fn resolve_binary(&self, id: FileId) -> FileResult<Cow<'_, Bytes>> {
+    fn hold_source(&mut self, sources: &mut HashMap<FileId, Source>, (id, text): (FileId, &str)) {
+        let source = match self.sources.remove(&id) {
+            Some(mut kept) => {
+                if kept.text() != text {
+                    revise(&mut kept, text);
+                }
+                kept
+            }
+            None => Source::new(id, text.to_owned()),
+        };
+        sources.insert(id, source);
+    }
+
+    fn source(&self, id: FileId) -> FileResult<Source> {
+        self.sources.get(&id).cloned().ok_or_else(|| not_found(id))
+    }
+
+    fn file(&self, id: FileId) -> FileResult<Bytes> {
         if let Some(bytes) = self.assets.get(&id) {
-            return Ok(Cow::Borrowed(bytes));
+            return Ok(bytes.clone());
         }
         let source = self.sources.get(&id).ok_or_else(|| not_found(id))?;
-        Ok(Cow::Owned(Bytes::from_string(source.text().to_owned())))
-    }
-
-    fn resolve_source(&self, id: FileId) -> FileResult<Cow<'_, Source>> {
-        self.sources.get(&id).map(Cow::Borrowed).ok_or_else(|| not_found(id))
+        Ok(Bytes::from_string(source.text().to_owned()))
     }
 }
 
@@ -64,9 +85,10 @@ fn not_found(id: FileId) -> FileError {
     FileError::NotFound(id.get().vpath().get_without_slash().into())
 }
 
-/// The library's world, but with the session's date: its own reads the clock.
+/// The library's world, but with the bundle's files, and the session's date: its own reads the clock.
 pub(super) struct DatedWorld<'a> {
     pub(super) inner: TypstWorld<'a>,
+    pub(super) files: &'a Files,
     pub(super) date: Datetime,
 }
 
@@ -84,11 +106,11 @@ impl World for DatedWorld<'_> {
     }
 
     fn source(&self, id: FileId) -> FileResult<Source> {
-        self.inner.source(id)
+        self.files.source(id)
     }
 
     fn file(&self, id: FileId) -> FileResult<Bytes> {
-        self.inner.file(id)
+        self.files.file(id)
     }
 
     fn font(&self, index: usize) -> Option<Font> {

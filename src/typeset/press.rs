@@ -1,0 +1,83 @@
+//! The press: what is set up once and serves one document after another.
+//!
+//! Typst keeps in memory what it has set and finds it again where nothing that it came from has changed.
+//! For that the fonts, the library, the sources and the assets have to stay the same things from one
+//! document to the next, as far as their content does.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use typst_as_lib::TypstEngine;
+use typst_layout::PagedDocument;
+
+use super::world::{DatedWorld, Files, MAIN, file_id};
+use super::{Bundle, Meta, Pdf, TypesetError, datetime, fonts, options, trouble};
+
+/// Documents for which something that was set is kept although none of them needed it.
+const GENERATIONS: usize = 10;
+
+/// Sets documents that are much alike, each faster than from scratch.
+#[derive(Default)]
+pub struct Press {
+    engine: Option<(fonts::Set, TypstEngine)>,
+    files: Files,
+}
+
+impl std::fmt::Debug for Press {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let set = self.engine.as_ref().map(|(set, _)| set);
+        f.debug_struct("Press").field("fonts", &set).finish_non_exhaustive()
+    }
+}
+
+impl Press {
+    /// Compiles a bundle and exports it: the same bytes as [`super::pdf`].
+    pub fn print(&mut self, bundle: &Bundle, meta: &Meta) -> Result<Pdf, TypesetError> {
+        self.files.hold(bundle)?;
+        let engine = Self::engine_for(&mut self.engine, fonts::Set::showing(bundle.texts()))?;
+        let main = file_id(MAIN)?;
+        let inner =
+            engine.world_builder(main).build().map_err(|error| TypesetError::Engine(error.to_string()))?;
+        let date = datetime(meta.date)?;
+        let world = DatedWorld { inner, files: &self.files, date };
+
+        let typst::diag::Warned { output, warnings } = typst::compile::<PagedDocument>(&world);
+        let exported = output.and_then(|document| {
+            let options = options(meta, date);
+            typst_pdf::pdf(&document, &options).map(|bytes| (bytes, document.pages().len()))
+        });
+
+        let warnings = trouble::explain(&warnings, &world, &bundle.main.origins);
+        match exported {
+            Ok((bytes, pages)) => Ok(Pdf { bytes, pages, warnings }),
+            Err(errors) => Err(TypesetError::Source(trouble::explain(&errors, &world, &bundle.main.origins))),
+        }
+    }
+
+    /// Forgets what the last documents had no use for. It takes its time, so it is for when nobody waits.
+    pub fn tidy(&self) {
+        typst::comemo::evict(GENERATIONS);
+    }
+
+    fn engine_for(
+        kept: &mut Option<(fonts::Set, TypstEngine)>,
+        wanted: fonts::Set,
+    ) -> Result<&TypstEngine, TypesetError> {
+        let fit = kept.take().filter(|(set, _)| *set == wanted);
+        let fit = match fit {
+            Some(fit) => fit,
+            None => (wanted, TypstEngine::builder().fonts(wanted.fonts()?).build()),
+        };
+        Ok(&kept.insert(fit).1)
+    }
+}
+
+/// Whether this process has set a document before.
+static USED: AtomicBool = AtomicBool::new(false);
+
+/// Forgets what earlier documents left in memory, for one that is unlike them. The last document of a
+/// run leaves its own: forgetting takes time that the end of the process does not.
+pub(super) fn clear() {
+    if USED.swap(true, Ordering::Relaxed) {
+        typst::comemo::evict(0);
+    }
+}
