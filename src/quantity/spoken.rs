@@ -130,20 +130,34 @@ impl Aloud<'_> {
             return None;
         }
         let quarters = (size * 4.0).round();
-        let exact = (figure * 4.0).fract() == 0.0;
-        // A tenth of a thousandth has a name of its own, which is nearer than a quarter.
-        if finest == 10 && size < 1.0 && decimals.0 == 1 && !exact {
-            let tenths = (figure * 10.0).round();
-            let word = if tenths == 1.0 { "tenth" } else { "tenths" };
-            return Some(format!(
-                "{minus}{} {word} of {} {}",
-                whole_number(tenths),
-                names.article,
-                names.one
-            ));
+        let exact = (figure * f64::from(finest)).fract() == 0.0;
+        // A tenth of a thousandth, a hundredth of a millimetre: nearer than a quarter.
+        if size < 1.0 && !exact {
+            if let Some(parts) = self.in_parts(figure, decimals, names) {
+                return Some(format!("{minus}{parts}"));
+            }
         }
         let said = quarters % 4.0 != 0.0 && (finest >= 4 || quarters % 2.0 == 0.0);
         (said && near(quarters / 4.0)).then(|| format!("{minus}{}", in_quarters(quarters, names)))
+    }
+}
+
+impl Aloud<'_> {
+    /// Less than one in the parts that the shop counts: "nine hundredths of a millimetre".
+    fn in_parts(&self, figure: f64, decimals: Decimals, names: Names) -> Option<String> {
+        const PARTS: [(&str, &str); 3] =
+            [("tenth", "tenths"), ("hundredth", "hundredths"), ("thousandth", "thousandths")];
+        let finest = match self.unit.symbol() {
+            "thou" => 1,
+            "mm" => 3,
+            _ => 0,
+        };
+        let digits = fixed(figure, decimals);
+        let after = digits.split_once('.')?.1.trim_end_matches('0');
+        let (one, many) = PARTS.iter().take(finest).nth(after.len().checked_sub(1)?)?;
+        let count: u64 = after.parse().ok()?;
+        let word = if count == 1 { one } else { many };
+        Some(format!("{} {word} of {} {}", cardinal(count), names.article, names.one))
     }
 }
 
@@ -160,12 +174,10 @@ pub fn said(digits: &str, names: Names) -> String {
     if unit.is_empty() { number } else { format!("{number} {unit}") }
 }
 
-/// The denominator up to which the shop says fractions of a unit (common practice); 10 for a thousandth of an inch,
-/// whose tenths have a name.
+/// The denominator up to which the shop says fractions of a unit (common practice).
 fn finest_fraction(unit: Unit) -> Option<u32> {
     match unit.symbol() {
-        "thou" => Some(10),
-        "in" | "ft" | "h" => Some(4),
+        "thou" | "in" | "ft" | "h" => Some(4),
         "mm" | "min" | "s" | "dB" | "dBA" | "dBC" | "dBZ" | "°F" | "°C" | "deg" | "A" | "lb" | "%" => {
             Some(2)
         }

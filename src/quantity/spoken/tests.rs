@@ -26,6 +26,11 @@ fn the_shop_s_fractions_are_said_where_the_figure_s_rounding_holds_them() {
     assert_eq!(exactly(0.75, 6, unit("thou"), false), "three quarters of a thousandth of an inch");
     assert_eq!(words(1.75, 0.4, "thou"), "one and three-quarter thousandths of an inch");
     assert_eq!(words(6.5, 0.9, "%"), "six and a half per cent");
+    assert_eq!(words(0.177, 0.018, "mm"), "one hundred and seventy-seven thousandths of a millimetre");
+    assert_eq!(words(0.09, 0.017, "mm"), "nine hundredths of a millimetre");
+    assert_eq!(words(0.2, 0.028, "mm"), "two tenths of a millimetre");
+    assert_eq!(words(1.25, 0.28, "mm"), "one point two five millimetres");
+    assert_eq!(words(-0.13, 0.2, "mm"), "minus thirteen hundredths of a millimetre");
     // 3.35 would be said "three and a quarter" by an ear that rounds twice.
     assert_eq!(words(3.35, 0.4, "thou"), "three point four thousandths of an inch");
     // Two decimals leave no room for a half that is not there.
