@@ -125,31 +125,38 @@ fn stranger(
         .help(format!("{from}: {figure}; {instead}, or end the line with {MEANT}"))
 }
 
-/// The finding or change that was most likely meant: the nearest, where words beside it count for it.
+/// Letters on either side of a number that tell what it is about.
+const AROUND: usize = 60;
+
+/// The finding or change that was most likely meant: the nearest, where words beside it count for more than nearness.
 fn likeliest<'a>(line: &Line, typed: &Typed, known: &Gathered<'a>) -> Option<Origin<'a>> {
-    let around: BTreeSet<String> = words_of(&line.text);
+    let text = &line.text;
+    let from = text.floor_char_boundary(typed.range.start.saturating_sub(AROUND));
+    let to = text.floor_char_boundary((typed.range.end + AROUND).min(text.len()));
+    let around: BTreeSet<String> = words_of(text.get(from..to).unwrap_or_default());
+    let moved =
+        ["by", "fell", "rose", "less", "more", "lower", "higher", "change", "longer", "shorter", "quieter"];
+    let moved = moved.iter().any(|word| around.contains(*word));
     let mut best: Option<(f64, Origin<'a>)> = None;
     for known in &known.list {
-        let names = match known.origin {
+        let (names, unlikely) = match known.origin {
             Origin::Found(check, visit, finding) => {
                 let state = visit.state.spoken();
-                words_of(&format!(
-                    "{} {} {} {state}",
-                    check.title,
-                    finding.at,
-                    finding.what.replace('_', " ")
-                ))
+                let what = finding.what.replace('_', " ");
+                (words_of(&format!("{} {} {what} {state}", check.title, finding.at)), 1.0)
             }
-            Origin::Changed(check, _, change) => words_of(&format!("{} {} change", check.title, change.at)),
+            Origin::Changed(check, _, change) => {
+                (words_of(&format!("{} {} change", check.title, change.at)), if moved { 1.0 } else { 8.0 })
+            }
             Origin::Held => continue,
         };
-        let named = names.intersection(&around).count();
+        let named = names.intersection(&around).count() as f64;
         for value in typed.units.iter().filter_map(|unit| known.to(*unit)) {
             let value = if typed.low >= 0.0 { value.abs() } else { value };
             let scale = value.abs().max(typed.high.abs());
             let off =
                 if scale > 0.0 { (value - f64::midpoint(typed.low, typed.high)).abs() / scale } else { 0.0 };
-            let score = off / (1.0 + named as f64);
+            let score = off * unlikely / (1.0 + named).powi(3);
             if off < 0.75 && best.as_ref().is_none_or(|(least, _)| score < *least) {
                 best = Some((score, known.origin));
             }
@@ -160,10 +167,15 @@ fn likeliest<'a>(line: &Line, typed: &Typed, known: &Gathered<'a>) -> Option<Ori
 
 /// The words of a text that name something.
 fn words_of(text: &str) -> BTreeSet<String> {
-    let words = text.split(|c: char| !c.is_alphanumeric()).filter(|word| word.chars().count() >= 3);
+    let words = text.split(|c: char| !c.is_alphanumeric()).filter(|word| word.chars().count() >= 2);
     words
         .map(str::to_lowercase)
-        .filter(|word| !matches!(word.as_str(), "the" | "and" | "for" | "with"))
+        .filter(|word| {
+            !matches!(
+                word.as_str(),
+                "the" | "and" | "for" | "with" | "of" | "at" | "as" | "in" | "to" | "is" | "it"
+            )
+        })
         .collect()
 }
 
