@@ -1,15 +1,16 @@
 //! What a placeholder stands for.
 
+mod changes;
+mod others;
+
 use std::ops::Range;
 
 use super::ask::{Asked, How, Words, folded};
-use super::value::{Value, number_of, number_of_change};
+use super::value::{Value, number_of};
 use crate::findings::sentences::{self, telling_place};
-use crate::findings::{
-    Change, CheckChanges, CheckFindings, ComparisonFindings, Finding, Findings, VisitFindings,
-};
-use crate::quantity::{Decimals, fixed};
-use crate::session::{Session, days_between, did_you_mean};
+use crate::findings::{CheckFindings, Finding, Findings, VisitFindings};
+use crate::session::{Session, did_you_mean};
+use others::of_machine;
 
 /// A placeholder's answer.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -71,10 +72,6 @@ const OF_CHECK: [&str; 13] = [
     "title",
     "source",
 ];
-/// What a visit, a machine and a coverage can be asked for.
-const OF_VISIT: [&str; 2] = ["date", "title"];
-const OF_MACHINE: [&str; 6] = ["name", "kind", "serial", "bought", "seller", "price"];
-const OF_COVERAGE: [&str; 2] = ["days left", "last day"];
 
 /// Answers placeholders from a session and its findings.
 #[derive(Clone, Copy, Debug)]
@@ -134,6 +131,9 @@ impl<'a> Answers<'a> {
         if self.findings.coverage.iter().any(|window| folded(&window.name) == subject) {
             return self.of_coverage(asked, &subject);
         }
+        if matches!(subject.as_str(), "title" | "question") {
+            nothing_more(asked, 0, false)?;
+        }
         match (subject.as_str(), asked.what.is_empty()) {
             ("title", true) => Ok(words(self.session.title.clone(), "the session's title")),
             ("question", true) => {
@@ -178,7 +178,10 @@ impl<'a> Answers<'a> {
             }
         };
         match form.as_deref() {
-            Some("title") => Ok(words(check.title.clone(), "the check's title")),
+            Some("title") => {
+                nothing_more(asked, 0, false)?;
+                Ok(words(check.title.clone(), "the check's title"))
+            }
             Some("instrument") => self.instrument(asked, check),
             Some("change" | "percent" | "conclusion" | "before" | "after") => {
                 self.of_change(asked, check, what, form.as_deref().unwrap_or_default())
@@ -274,6 +277,7 @@ impl<'a> Answers<'a> {
         let mut asked = asked.clone();
         let places: Vec<&str> = places(check.visits.iter().flat_map(|visit| &visit.findings), what);
         let at = self.which_place(&mut asked, &places)?;
+        nothing_more(&asked, 1, true)?;
         let at = self.chosen(&asked, check, at, &places)?;
         // A limit and a place are the same at every visit.
         let visit = match self.which_visit(&asked, check) {
@@ -349,102 +353,8 @@ impl<'a> Answers<'a> {
         parts.join(", ")
     }
 
-    fn of_change(
-        &self,
-        asked: &Asked,
-        check: &'a CheckFindings,
-        what: &'static str,
-        form: &str,
-    ) -> Result<Named, Unanswered> {
-        let compared: Vec<(&ComparisonFindings, &CheckChanges)> = self
-            .findings
-            .comparisons
-            .iter()
-            .flat_map(|comparison| comparison.checks.iter().map(move |changes| (comparison, changes)))
-            .filter(|(_, changes)| changes.check == check.check)
-            .collect();
-        let mut asked = asked.clone();
-        let all =
-            compared.iter().flat_map(|(_, changes)| &changes.changes).filter(|change| change.what == what);
-        let mut known: Vec<&str> = Vec::new();
-        for change in all {
-            if !known.contains(&change.at.as_str()) {
-                known.push(&change.at);
-            }
-        }
-        let at = self.which_place(&mut asked, &known)?;
-        let (comparison, changes) = self.which_comparison(&asked, check, &compared)?;
-        let change = match &at {
-            Some(at) => changes.changes.iter().find(|change| change.what == what && change.at == *at),
-            None if what == check.main => sentences::telling_change(self.findings, changes),
-            None => {
-                let of_what = |change: &&Change| change.what == what;
-                let telling = telling_place(check);
-                let mut list = changes.changes.iter().filter(of_what);
-                let same = changes.changes.iter().filter(of_what).find(|c| Some(c.at.as_str()) == telling);
-                same.or_else(|| list.next())
-            }
-        };
-        let Some(change) = change else {
-            let message = format!("'{}' does not compare this number of '{}'", comparison.title, check.title);
-            return Err(wrong(&asked.range, message, "no change is known", WRITE_ONE.to_owned()));
-        };
-        let mut from = self.told(check, &change.at, what, None, Some(form));
-        let unlike = if changes.like_for_like { "" } else { ", not like for like" };
-        from = format!("{from}, {}{unlike}", comparison.title);
-        let missing = || {
-            let message = format!("the change of '{}' has no {form}", check.title);
-            wrong(&asked.range, message, "nothing to be said", "ask for '{change of …}'".to_owned())
-        };
-        let value = match form {
-            "percent" => Value::Percent(fixed(change.percent.ok_or_else(missing)?, Decimals(0))),
-            "conclusion" => Value::Words(sentences::conclusion_words(change)),
-            "before" | "after" => number_of_change(change, form == "before", is_difference(check, change)),
-            _ => Value::Change(change.clone()),
-        };
-        Ok(Named { value, from })
-    }
-
-    fn which_comparison<'b>(
-        &self,
-        asked: &Asked,
-        check: &CheckFindings,
-        compared: &[(&'b ComparisonFindings, &'b CheckChanges)],
-    ) -> Result<(&'b ComparisonFindings, &'b CheckChanges), Unanswered> {
-        let ids: Vec<&str> = compared.iter().map(|(comparison, _)| comparison.id.as_str()).collect();
-        match (asked.rest.last(), compared) {
-            (_, []) => {
-                let message = format!("'{}' is in no comparison", check.title);
-                Err(wrong(&asked.subject.range, message, "nothing was compared", WRITE_ONE.to_owned()))
-            }
-            (None, [only]) => Ok(*only),
-            (None, _) => {
-                // The session's own visits, before those of another session.
-                let mut own = compared.iter().filter(|(comparison, _)| comparison.before.session.is_none());
-                if let (Some(one), None) = (own.next(), own.next()) {
-                    return Ok(*one);
-                }
-                let message = format!("'{}' is in more than one comparison", check.title);
-                let help = format!("name one: {}", ids.join(", "));
-                Err(wrong(&asked.range, message, "expected a comparison after a comma", help))
-            }
-            (Some(named), _) => {
-                let wanted = folded(&named.text);
-                let found =
-                    compared.iter().find(|(c, _)| folded(&c.id) == wanted || folded(&c.title) == wanted);
-                found.copied().ok_or_else(|| {
-                    let mut known = ids.clone();
-                    known.extend(How::NAMES.iter().map(|(name, _)| *name));
-                    let message =
-                        format!("'{}' is neither a comparison of '{}' nor a form", named.text, check.title);
-                    let help = did_you_mean(&named.text, &known);
-                    wrong(&named.range, message, "expected a comparison, or how the number is wanted", help)
-                })
-            }
-        }
-    }
-
     fn instrument(&self, asked: &Asked, check: &'a CheckFindings) -> Result<Named, Unanswered> {
+        nothing_more(asked, 1, false)?;
         let visit = match check.visits.as_slice() {
             [first, ..] if asked.rest.is_empty() => first,
             _ => self.which_visit(asked, check)?,
@@ -459,103 +369,18 @@ impl<'a> Answers<'a> {
         };
         Ok(words(used.ok_or_else(missing)?.name.clone(), "an instrument"))
     }
+}
 
-    /// A condition under which readings were taken: the check's own before the visit's.
-    fn condition(
-        &self,
-        asked: &Asked,
-        check: Option<&'a CheckFindings>,
-        named: &Words,
-    ) -> Result<Named, Unanswered> {
-        let wanted = folded(&named.text);
-        let all: Vec<&str> = self
-            .session
-            .visits
-            .iter()
-            .flat_map(|visit| {
-                let own = check.and_then(|check| visit.readings_of(&check.check));
-                let own = own.map(|own| own.conditions.as_slice()).unwrap_or_default();
-                visit.conditions.iter().chain(own).map(|condition| condition.name.as_str())
-            })
-            .collect();
-        if let Some(check) = check.filter(|_| !all.iter().any(|name| folded(name) == wanted)) {
-            return Err(self.no_such_what(check, named));
+/// No more words than were asked for: a slip is not passed over.
+fn nothing_more(asked: &Asked, parts: usize, place: bool) -> Result<(), Unanswered> {
+    let extra = asked.rest.len().saturating_sub(parts);
+    let idle = asked.place.as_ref().filter(|_| !place).or(asked.rest.first().filter(|_| extra > 0));
+    match idle {
+        Some(idle) => {
+            let message = format!("'{}' says nothing here", idle.text);
+            Err(wrong(&idle.range, message, "one word too many", "take it out".to_owned()))
         }
-        let visit = match check {
-            Some(check) => self.session.visit(&self.which_visit(asked, check)?.visit),
-            None => self.visit(&folded(&asked.subject.text)),
-        };
-        let found = visit.and_then(|visit| {
-            let own = check.and_then(|check| visit.readings_of(&check.check));
-            let own = own.map(|own| own.conditions.as_slice()).unwrap_or_default();
-            own.iter().chain(&visit.conditions).find(|condition| folded(&condition.name) == wanted)
-        });
-        let Some(condition) = found else {
-            let mut known = all;
-            known.extend(OF_VISIT);
-            let message = format!("'{}' was not recorded there", named.text);
-            return Err(wrong(
-                &named.range,
-                message,
-                "expected a condition",
-                did_you_mean(&named.text, &known),
-            ));
-        };
-        let title = visit.map_or("", |visit| visit.title.as_str());
-        Ok(Named { value: Value::condition(condition), from: format!("{}, {title}", condition.name) })
-    }
-
-    fn of_visit(&self, asked: &Asked, visit: &crate::session::Visit) -> Result<Named, Unanswered> {
-        match asked.what.as_slice() {
-            [] => Ok(words(visit.title.clone(), "a visit's title")),
-            [one] if folded(&one.text) == "title" => Ok(words(visit.title.clone(), "a visit's title")),
-            [one] if folded(&one.text) == "date" => {
-                Ok(Named { value: Value::Day(visit.date), from: format!("{}, date", visit.title) })
-            }
-            [one, ..] => self.condition(asked, None, one),
-        }
-    }
-
-    fn of_coverage(&self, asked: &Asked, name: &str) -> Result<Named, Unanswered> {
-        let window = self.findings.coverage.iter().find(|window| folded(&window.name) == name);
-        let form = asked.what.first().map_or(String::new(), |words| folded(&words.text));
-        let unknown = |range: &Range<usize>| {
-            let message = format!("of a coverage one may ask for {}", OF_COVERAGE.join(" or "));
-            wrong(
-                range,
-                message,
-                "not known here",
-                "write {days left of Parts and labour, as-found}".to_owned(),
-            )
-        };
-        let Some(window) = window else { return Err(unknown(&asked.range)) };
-        match form.as_str() {
-            "last day" => {
-                Ok(Named { value: Value::Day(window.until), from: format!("{}, last day", window.name) })
-            }
-            "days left" => {
-                let named = asked.rest.last();
-                let visit = named.and_then(|named| self.visit(&folded(&named.text)));
-                let Some(visit) = visit else {
-                    let known: Vec<&str> =
-                        self.session.visits.iter().map(|visit| visit.id.as_str()).collect();
-                    let (range, typed) = named.map_or((&asked.range, ""), |n| (&n.range, n.text.as_str()));
-                    let message = "on which visit's day?".to_owned();
-                    return Err(wrong(
-                        range,
-                        message,
-                        "expected a visit after a comma",
-                        did_you_mean(typed, &known),
-                    ));
-                };
-                let left = days_between(visit.date, window.until);
-                Ok(Named {
-                    value: Value::Days(left),
-                    from: format!("{}, days left, {}", window.name, visit.title),
-                })
-            }
-            _ => Err(unknown(asked.what.first().map_or(&asked.range, |words| &words.range))),
-        }
+        None => Ok(()),
     }
 }
 
@@ -563,31 +388,6 @@ const WRITE_ONE: &str = "write for example {change of arbor-runout at tip, repai
 
 fn words(text: String, from: &str) -> Named {
     Named { value: Value::Words(text), from: from.to_owned() }
-}
-
-fn of_machine(asked: &Asked, machine: &crate::session::Machine) -> Result<Named, Unanswered> {
-    let asks = asked.what.first().map_or("name".to_owned(), |words| folded(&words.text));
-    let text = match asks.as_str() {
-        "name" => Some(machine.name.clone()),
-        "kind" => machine.kind.clone(),
-        "serial" => machine.serial.clone(),
-        "seller" => machine.seller.clone(),
-        "price" => machine.price.clone(),
-        "bought" => {
-            let from = format!("{}, bought", machine.name);
-            if let Some(day) = machine.bought {
-                return Ok(Named { value: Value::Day(day), from });
-            }
-            None
-        }
-        _ => None,
-    };
-    let range = asked.what.first().map_or(&asked.range, |words| &words.range);
-    let missing = || {
-        let message = format!("'{}' has no '{asks}'", machine.name);
-        wrong(range, message, "not known", did_you_mean(&asks, &OF_MACHINE))
-    };
-    Ok(words(text.ok_or_else(missing)?, &format!("{}, {asks}", machine.name)))
 }
 
 /// The places of a number, each once.
@@ -614,12 +414,6 @@ fn other_visits(check: &CheckFindings, at: &str, what: &str) -> String {
 fn what_words(check: &CheckFindings, what: &str) -> Option<String> {
     let whats = crate::registry::registered(check.measure)?.measure.whats();
     whats.iter().find(|known| known.name == what).map(|known| known.words.to_owned())
-}
-
-/// Whether the check's findings of a change are distances on their scale.
-fn is_difference(check: &CheckFindings, change: &Change) -> bool {
-    let mut findings = check.visits.iter().flat_map(|visit| &visit.findings);
-    findings.any(|finding| finding.what == change.what && finding.difference)
 }
 
 fn value_of(finding: &Finding, form: Option<&str>, at: &str) -> Option<Value> {

@@ -134,8 +134,7 @@ fn likeliest<'a>(line: &Line, typed: &Typed, known: &Gathered<'a>) -> Option<Ori
     let from = text.floor_char_boundary(typed.range.start.saturating_sub(AROUND));
     let to = text.floor_char_boundary((typed.range.end + AROUND).min(text.len()));
     let around: BTreeSet<String> = words_of(text.get(from..to).unwrap_or_default());
-    let moved =
-        ["by", "fell", "rose", "less", "more", "lower", "higher", "change", "longer", "shorter", "quieter"];
+    let moved = ["fell", "rise", "less", "more", "lower", "higher", "change", "longer", "shorter", "quieter"];
     let moved = moved.iter().any(|word| around.contains(*word));
     let mut best: Option<(f64, Origin<'a>)> = None;
     for known in &known.list {
@@ -167,16 +166,12 @@ fn likeliest<'a>(line: &Line, typed: &Typed, known: &Gathered<'a>) -> Option<Ori
 
 /// The words of a text that name something.
 fn words_of(text: &str) -> BTreeSet<String> {
-    let words = text.split(|c: char| !c.is_alphanumeric()).filter(|word| word.chars().count() >= 2);
-    words
-        .map(str::to_lowercase)
-        .filter(|word| {
-            !matches!(
-                word.as_str(),
-                "the" | "and" | "for" | "with" | "of" | "at" | "as" | "in" | "to" | "is" | "it"
-            )
-        })
-        .collect()
+    let words = text.split(|c: char| !c.is_alphanumeric()).filter(|word| word.chars().count() >= 3);
+    let words = words.map(|word| match word.to_lowercase().as_str() {
+        "rose" => "rise".to_owned(),
+        lower => lower.to_owned(),
+    });
+    words.filter(|word| !matches!(word.as_str(), "the" | "and" | "for" | "with")).collect()
 }
 
 #[cfg(test)]
