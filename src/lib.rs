@@ -16,5 +16,7 @@ pub mod notes;
 pub mod quantity;
 pub mod recording;
 pub mod registry;
+pub mod script;
 pub mod session;
+pub mod typed;
 pub mod typeset;

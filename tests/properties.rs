@@ -11,6 +11,9 @@
 
 mod common;
 
+#[path = "properties/narration.rs"]
+mod narration;
+
 use std::fs;
 use std::path::Path;
 use std::sync::mpsc;

@@ -36,6 +36,8 @@ mod run_out;
 mod sound;
 #[path = "published/speed.rs"]
 mod speed;
+#[path = "published/spoken.rs"]
+mod spoken;
 #[path = "published/strd.rs"]
 mod strd;
 #[path = "published/temperature.rs"]

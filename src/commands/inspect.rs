@@ -13,6 +13,9 @@ use crate::session::{Problems, Session};
 pub(super) fn run(dir: &Path, quiet: bool, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
     let mut problems = Problems::default();
     let read = read_and_analyse(dir, &mut problems);
+    if let Some((session, findings)) = &read {
+        placeholders(session, findings, &mut problems);
+    }
     show::problems(&problems, &dir.display().to_string(), err);
     let Some((session, findings)) = read else {
         return Outcome::SessionHasErrors;
@@ -22,6 +25,17 @@ pub(super) fn run(dir: &Path, quiet: bool, out: &mut dyn Write, err: &mut dyn Wr
         let _ = out.write_all(show::plain(&told(&session, &findings)).as_bytes());
     }
     Outcome::Done
+}
+
+/// What `script` would refuse: worth saying here, and no hindrance to the findings.
+fn placeholders(session: &Session, findings: &Findings, problems: &mut Problems) {
+    let Some(script) = &session.script else { return };
+    let mut wrong = Problems::default();
+    crate::script::read(&script.source, session, findings, None, &mut wrong);
+    for problem in &wrong {
+        problems.push(problem.clone().warning());
+    }
+    problems.sort();
 }
 
 /// Everything found, as the terminal shows it.

@@ -260,6 +260,7 @@ fn fitted(all: usize, set: impl Fn(Fit) -> Result<Pdf, BuildError>) -> Result<(P
 /// A letter that points into another state of the session's report than the one just written is
 /// left as it is, and this is said.
 pub(super) fn say_if_stale(target: &Path, number: &str, err: &mut dyn Write) {
+    super::script::say_if_stale(target, number, err);
     let path = target.join(NAME);
     let stale = std::fs::read(&path).is_ok_and(|bytes| !written::holds(&bytes, number.as_bytes()));
     if stale {

@@ -7,6 +7,7 @@ mod follow;
 mod inspect;
 mod letter;
 mod report;
+mod script;
 mod sheet;
 mod show;
 mod start;
@@ -108,6 +109,31 @@ enum Command {
         #[command(flatten)]
         common: Quiet,
     },
+    /// Fill the narration: script.md with every number from the findings, its cue sheet and captions.
+    ///
+    /// The session's script.md holds placeholders such as {arbor-runout, as-found, in words} and cues such as
+    /// [still: summary]. A placeholder that names nothing is an error with the nearest name. Out come script.md,
+    /// script.pdf (each paragraph with its running time and the still it is spoken over, numbers as they are
+    /// read aloud), script.vtt (captions) and stills.txt (the stills in order of use).
+    #[command(
+        after_help = "Example:\n  asfound script sessions/arbor-bearings --pace 140\n  writes out/arbor-bearings/script.pdf"
+    )]
+    Script {
+        /// The session folder.
+        dir: PathBuf,
+        /// Words spoken in a minute, 60 to 400: what the times are estimated from.
+        #[arg(long, value_name = "WORDS", default_value_t = crate::script::timing::USUAL_PACE,
+              value_parser = clap::value_parser!(u32).range(60..=400))]
+        pace: u32,
+        /// Where to put the folder of outputs: OUT/<session folder's name>/.
+        #[arg(long, value_name = "OUT", default_value = "out")]
+        out: PathBuf,
+        /// A folder whose templates replace the program's own by name.
+        #[arg(long, value_name = "DIR")]
+        templates: Option<PathBuf>,
+        #[command(flatten)]
+        common: Quiet,
+    },
     /// Make blank reading sheets to take to the machine: sheet.pdf, one sheet a check.
     ///
     /// Each holds the set-up of the last visit, the conditions that must match, the cautions, the limit, a
@@ -197,6 +223,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
             let options = sheet::Options { visit_title, checks, out: target, templates, quiet: common.quiet };
             sheet::run(&dir, &options, out, err)
         }
+        Command::Script { dir, pace, out: target, templates, common } => {
+            let options = script::Options { pace, out: target, templates, quiet: common.quiet };
+            script::run(&dir, &options, out, err)
+        }
     };
     outcome.code()
 }
@@ -212,6 +242,9 @@ fn read_and_analyse(dir: &std::path::Path, problems: &mut Problems) -> Option<(S
 fn analysed(session: &Session, measures: &[&dyn Measure], problems: &mut Problems) -> Option<Findings> {
     // Even a session with errors is analysed: the measures have their own to add.
     let findings = crate::analysis::analyse(session, measures, problems);
+    if !problems.any_error() {
+        crate::typed::point_out(session, &findings, problems);
+    }
     problems.sort();
     (!problems.any_error()).then_some(findings)
 }

@@ -6,10 +6,11 @@ use std::path::Path;
 
 use super::{Outcome, show};
 
-const FILES: [(&str, &str); 3] = [
+const FILES: [(&str, &str); 4] = [
     ("session.yaml", include_str!("../../templates/start/session.yaml")),
     ("visits/as-found/visit.yaml", include_str!("../../templates/start/visit.yaml")),
     ("notes.md", include_str!("../../templates/start/notes.md")),
+    ("script.md", include_str!("../../templates/start/script.md")),
 ];
 
 pub(super) fn run(dir: &Path, quiet: bool, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {

@@ -51,43 +51,68 @@ pub(super) fn replace(target: &Path, files: &[File]) -> Result<(), WriteError> {
     swap(fresh, target, parent).map_err(at(target))
 }
 
-/// Puts one file into `target` beside what other commands put there. A file of that name is only
-/// replaced if this program made it, and stays until the new one is complete.
+/// Puts one file into `target` beside what other commands put there.
 pub(super) fn put(target: &Path, name: &str, bytes: &[u8]) -> Result<(), WriteError> {
+    put_all(target, &[(name.to_owned(), bytes.to_vec())])
+}
+
+/// Puts files into `target` beside what other commands put there. A file of such a name is only
+/// replaced if this program made it, and stays until all the new ones are complete.
+pub(super) fn put_all(target: &Path, files: &[File]) -> Result<(), WriteError> {
     let refused = |path: PathBuf, why: &str| Err(WriteError { path, source: io::Error::other(why) });
     let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     fs::create_dir_all(parent).map_err(at(parent))?;
-    let path = target.join(name);
-    // Also a link that leads nowhere is somebody's.
-    if fs::symlink_metadata(&path).is_ok() && !ours(&path) {
-        return refused(path, "the file there was not made by this program; move it or choose another --out");
+    for (name, _) in files {
+        let path = target.join(name);
+        // Also a link that leads nowhere is somebody's.
+        if fs::symlink_metadata(&path).is_ok() && !ours(&path) {
+            let why = "the file there was not made by this program; move it or choose another --out";
+            return refused(path, why);
+        }
     }
     if target.exists() && !made_here(target).map_err(at(target))? {
         let why = "the folder holds something that this program did not make; choose another --out";
         return refused(target.to_owned(), why);
     }
-    let mut fresh = tempfile::Builder::new().prefix(".asfound-").tempfile_in(parent).map_err(at(parent))?;
-    io::Write::write_all(&mut fresh, bytes).and_then(|()| fresh.as_file().sync_data()).map_err(at(&path))?;
-    set_file_readable(fresh.path()).map_err(at(&path))?;
+    let mut complete = Vec::with_capacity(files.len());
+    for (name, bytes) in files {
+        let path = target.join(name);
+        let mut fresh =
+            tempfile::Builder::new().prefix(".asfound-").tempfile_in(parent).map_err(at(parent))?;
+        io::Write::write_all(&mut fresh, bytes)
+            .and_then(|()| fresh.as_file().sync_data())
+            .map_err(at(&path))?;
+        set_file_readable(fresh.path()).map_err(at(&path))?;
+        complete.push((path, fresh));
+    }
     let made = !target.exists();
     fs::create_dir_all(target).map_err(at(target))?;
-    match fresh.persist(&path) {
-        Ok(_) => Ok(()),
-        Err(error) => {
+    for (path, fresh) in complete {
+        if let Err(error) = fresh.persist(&path) {
             if made {
+                // Only an empty folder goes.
                 let _ = fs::remove_dir(target);
             }
-            Err(WriteError { path, source: error.error })
+            return Err(WriteError { path, source: error.error });
         }
     }
+    Ok(())
 }
 
-/// Whether a PDF was made by this program: its metadata, which stand in the file as they are, say so
-/// (XMP, `CreatorTool`).
-fn ours(pdf: &Path) -> bool {
-    const MADE_BY: &[u8] = b"<xmp:CreatorTool>asfound ";
-    let plain = fs::symlink_metadata(pdf).is_ok_and(|data| data.is_file());
-    plain && fs::read(pdf).is_ok_and(|bytes| holds(&bytes, MADE_BY))
+/// Whether a file was made by this program. A PDF's metadata, which stand in the file as they are, say
+/// so (XMP, `CreatorTool`); a text says so in its first lines.
+fn ours(file: &Path) -> bool {
+    const CREATOR: &[u8] = b"<xmp:CreatorTool>asfound ";
+    const MADE_BY: &str = super::script::MADE_BY;
+    let plain = fs::symlink_metadata(file).is_ok_and(|data| data.is_file());
+    let end = file.extension().and_then(|end| end.to_str()).unwrap_or_default();
+    plain
+        && fs::read(file).is_ok_and(|bytes| match end {
+            "md" => bytes.starts_with(format!("<!-- {MADE_BY}").as_bytes()),
+            "vtt" => bytes.starts_with(format!("WEBVTT\n\nNOTE {MADE_BY}").as_bytes()),
+            "txt" => bytes.starts_with(MADE_BY.as_bytes()),
+            _ => holds(&bytes, CREATOR),
+        })
 }
 
 /// Whether some bytes stand in others.
@@ -144,7 +169,7 @@ fn set_file_readable(_: &Path) -> io::Result<()> {
 }
 
 /// What other commands put beside a report: a new report leaves it as it is.
-const BESIDE: [&str; 2] = ["letter.pdf", "sheet.pdf"];
+const BESIDE: [&str; 6] = ["letter.pdf", "sheet.pdf", "script.md", "script.pdf", "script.vtt", "stills.txt"];
 
 /// What a report puts at the top of its folder.
 const MADE: [&str; 5] = ["report.pdf", "findings.json", "findings.csv", "charts", "source"];

@@ -30,6 +30,7 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "report.typ",
     "letter.typ",
     "sheet.typ",
+    "script.typ",
     "house.typ",
     "tables.typ",
     "blocks.typ",
@@ -58,6 +59,7 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "marks.typ",
     "correspondence.typ",
     "writable.typ",
+    "cues.typ",
 ];
 
 /// Why a document could not be composed.
@@ -391,7 +393,8 @@ mod tests {
     #[test]
     fn no_minijinja_tag_stands_in_a_template_that_is_plain_typst() {
         for &(name, text) in EMBEDDED {
-            if !name.contains('/') && !["report.typ", "letter.typ", "sheet.typ"].contains(&name) {
+            if !name.contains('/') && !["report.typ", "letter.typ", "sheet.typ", "script.typ"].contains(&name)
+            {
                 assert!(!text.contains("{{") && !text.contains("{%") && !text.contains("{#"), "{name}");
             }
         }

@@ -5,6 +5,7 @@ pub mod environment;
 pub mod letter;
 pub mod literal;
 mod own;
+pub mod script;
 pub mod sheet;
 mod values;
 

@@ -44,8 +44,12 @@ fn hex(bytes: &[u8]) -> String {
     text
 }
 
-/// Every file of the session by path. Hidden files are no part of it. A link that leaves the
-/// folder is an error; a link inside it counts as the file it leads to.
+/// The narration, which is made from what was found and is no part of it: a word changed in it makes no
+/// other report.
+const NARRATION: &str = "script.md";
+
+/// Every file of the session by path. Hidden files are no part of it, nor is the narration. A link that
+/// leaves the folder is an error; a link inside it counts as the file it leads to.
 pub fn inventory(session: &Session, problems: &mut Problems) -> Vec<Item> {
     let mut items = Vec::new();
     let mut room = MOST_ATTACHED_TOGETHER;
@@ -54,7 +58,8 @@ pub fn inventory(session: &Session, problems: &mut Problems) -> Vec<Item> {
         return items;
     };
     let visible = |entry: &walkdir::DirEntry| {
-        entry.depth() == 0 || !entry.file_name().to_string_lossy().starts_with('.')
+        let name = entry.file_name().to_string_lossy();
+        entry.depth() == 0 || !(name.starts_with('.') || entry.depth() == 1 && name == NARRATION)
     };
     let walk = WalkDir::new(walls.root()).sort_by_file_name().into_iter().filter_entry(visible);
     for entry in walk.take(MOST_FILES) {

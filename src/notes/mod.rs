@@ -18,6 +18,7 @@
 mod address;
 mod literal;
 mod plan;
+pub mod prose;
 mod remark;
 mod visible;
 mod write;

@@ -285,6 +285,9 @@ impl<'p, 'a> Writer<'p, 'a> {
 
     fn html_block(&mut self, index: usize, place: &Range<usize>) -> usize {
         let html = self.joined(index);
+        if crate::typed::is_meant(&html) {
+            return self.plan.end(index) + 1;
+        }
         self.raw_block(&html, place);
         self.html_remark(place);
         self.plan.end(index) + 1

@@ -6,6 +6,7 @@
 
 mod parse;
 mod rounding;
+pub mod spoken;
 mod unit;
 
 use std::fmt;

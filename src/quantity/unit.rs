@@ -222,6 +222,11 @@ impl Unit {
         TABLE.iter().filter(move |unit| unit.symbol == text || unit.spellings.contains(&text)).map(Unit)
     }
 
+    /// Every unit, in the order of the session format's table.
+    pub fn all() -> impl Iterator<Item = Self> {
+        TABLE.iter().map(Unit)
+    }
+
     /// Whether a text spells a unit of any kind. Unlike a failed [`super::parse_unit`], a no costs no search for
     /// what might have been meant.
     pub fn is_spelled(text: &str) -> bool {
@@ -229,7 +234,7 @@ impl Unit {
     }
 
     /// Every spelling of every unit, for finding the nearest to a typo.
-    pub(super) fn spellings() -> impl Iterator<Item = (&'static str, Self)> {
+    pub(crate) fn spellings() -> impl Iterator<Item = (&'static str, Self)> {
         TABLE.iter().flat_map(|definition| {
             std::iter::once(definition.symbol)
                 .chain(definition.spellings.iter().copied())

@@ -67,7 +67,7 @@ pub struct Letter {
     pub to: Option<Party>,
 }
 
-/// notes.md as it was written.
+/// notes.md or script.md as it was written.
 #[derive(Clone, Debug)]
 pub struct Notes {
     /// The file and its text.
@@ -109,6 +109,8 @@ pub struct Session {
     pub visits: Vec<Visit>,
     /// The story.
     pub notes: Option<Notes>,
+    /// The narration for a video.
+    pub script: Option<Notes>,
     /// Other session folders that comparisons name, each with the path it was named by.
     pub others: Vec<(String, Session)>,
 }

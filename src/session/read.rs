@@ -164,6 +164,7 @@ impl Reader {
         fields.finish(problems);
         session.visits = self.visits(&names.machines, problems);
         session.notes = self.source("notes.md", MOST_NOTES, problems).ok().map(|source| Notes { source });
+        session.script = self.source("script.md", MOST_NOTES, problems).ok().map(|source| Notes { source });
         session.others = self.others;
         if self.planned && session.visits.is_empty() {
             session.compare.clear();
@@ -200,6 +201,7 @@ impl Reader {
             compare: Vec::new(),
             visits: Vec::new(),
             notes: None,
+            script: None,
             others: Vec::new(),
         }
     }

@@ -19,6 +19,8 @@ impl Writer<'_, '_> {
                 self.unknown_footnotes(place);
             }
             Event::Code(code) => self.raw_in_line(code, place),
+            // The mark of a number that is meant is for the program and not for the page.
+            Event::Html(html) | Event::InlineHtml(html) if crate::typed::is_meant(html) => {}
             Event::Html(html) | Event::InlineHtml(html) => {
                 self.raw_in_line(html, place);
                 self.html_remark(place);

@@ -1,0 +1,268 @@
+//! `script`: the narration with every number filled in: script.md, its cue sheet, captions, and the stills it calls.
+
+use std::collections::BTreeMap;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use rayon::prelude::*;
+
+use super::report::{self, BuildError};
+use super::written::{self, File};
+use super::{Outcome, PROGRAM, read_and_analyse, show};
+use crate::charts::exhibit::{Exhibit, Widths};
+use crate::charts::overview;
+use crate::compose::Templates;
+use crate::compose::report::chart_asset;
+use crate::compose::script::{Sources, page};
+use crate::compose::sheet::date;
+use crate::evidence;
+use crate::findings::Findings;
+use crate::registry::registered;
+use crate::script::timing::{self, Timing};
+use crate::script::{Cue, Script, Step, captions};
+use crate::session::{Problem, Problems, Session};
+use crate::typeset::{self, Meta, Pdf};
+
+/// What the files are called in the session's folder of outputs.
+pub(super) const NAMES: [&str; 4] = ["script.md", "script.pdf", "script.vtt", "stills.txt"];
+
+/// What begins the note that a text file of this program starts with.
+pub(super) const MADE_BY: &str = "Made by asfound ";
+
+pub(super) struct Options {
+    pub(super) pace: u32,
+    pub(super) out: PathBuf,
+    pub(super) templates: Option<PathBuf>,
+    pub(super) quiet: bool,
+}
+
+/// Runs the command.
+pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
+    let Some(templates) = super::templates(options.templates.as_deref(), dir, err) else {
+        return Outcome::SessionHasErrors;
+    };
+    let shown = dir.display().to_string();
+    let mut problems = Problems::default();
+    let read = read_and_analyse(dir, &mut problems);
+    let made = read.as_ref().and_then(|(session, findings)| {
+        let source = session.script.as_ref().map(|script| &script.source);
+        if source.is_none() {
+            problems.push(Problem::folder(format!("{} holds no script.md", session.name)).help(
+                "write what is to be spoken to script.md, beside session.yaml; the README has the grammar",
+            ));
+        }
+        let gallery = Gallery::of(session, findings);
+        let names = gallery.as_ref().map(|gallery| gallery.names.as_slice()).unwrap_or_default();
+        let script = crate::script::read(source?, session, findings, Some(names), &mut problems);
+        Some(gallery.and_then(|gallery| made(session, &script, &gallery, options, &templates, &mut problems)))
+    });
+    problems.sort();
+    show::problems(&problems, &shown, err);
+    let (Some((session, _)), Some(made), false) = (&read, made, problems.any_error()) else {
+        return Outcome::SessionHasErrors;
+    };
+    match made {
+        Ok(made) => write(&made, session, options, out, err),
+        Err(error) => {
+            let _ = writeln!(err, "{}: {}", show::plain(&shown), show::plain(&error.to_string()));
+            Outcome::SessionHasErrors
+        }
+    }
+}
+
+/// The stills that a cue may call, and a picture of each for the cue sheet.
+///
+/// JOIN: the names are those of the report's charts, `summary`, `CHECK-CHART`, and `CHECK-change` for each change; the
+/// pictures are the report's charts as SVG. Where stills are drawn for the screen, their list of names takes the place of
+/// `names`, and a small PNG of each that of `pictures`: the cue sheet tells the two apart by their first bytes.
+struct Gallery {
+    names: Vec<String>,
+    /// By name: the picture's bytes, and the picture in words.
+    pictures: BTreeMap<String, (Vec<u8>, String)>,
+}
+
+impl Gallery {
+    fn of(session: &Session, findings: &Findings) -> Result<Self, BuildError> {
+        // As wide as on the report's page.
+        let widths = Widths { text: 350.0, full: 500.0 };
+        let failed = |check: &str| {
+            let check = check.to_owned();
+            move |error| BuildError::Chart { check, error }
+        };
+        let drawn: Vec<Vec<Exhibit>> = findings
+            .checks
+            .par_iter()
+            .map(|check| match registered(check.measure) {
+                Some(registered) => (registered.draw)(session, check, widths).map_err(failed(&check.title)),
+                None => Ok(Vec::new()),
+            })
+            .collect::<Result<_, _>>()?;
+        let mut gallery = Self { names: Vec::new(), pictures: BTreeMap::new() };
+        let summary = overview::draw(session, findings, widths).map_err(failed("first page"))?;
+        if let Some(exhibit) = &summary {
+            gallery.put("summary".to_owned(), exhibit);
+        }
+        for (check, exhibits) in findings.checks.iter().zip(&drawn) {
+            for exhibit in exhibits {
+                let asset = chart_asset(&check.check, exhibit.name);
+                let name = asset.trim_start_matches("charts/").trim_end_matches(".svg");
+                gallery.put(name.to_owned(), exhibit);
+            }
+            let changed = findings
+                .comparisons
+                .iter()
+                .flat_map(|comparison| &comparison.checks)
+                .any(|changes| changes.check == check.check && !changes.changes.is_empty());
+            if let Some(exhibit) = exhibits.first().filter(|_| changed) {
+                gallery.put(format!("{}-change", check.check), exhibit);
+            }
+        }
+        Ok(gallery)
+    }
+
+    fn put(&mut self, name: String, exhibit: &Exhibit) {
+        if !self.names.contains(&name) {
+            self.pictures.insert(name.clone(), (exhibit.svg.text.clone().into_bytes(), exhibit.alt()));
+            self.names.push(name);
+        }
+    }
+
+    /// Where a still's picture stands among the document's assets.
+    fn asset(&self, name: &str) -> Option<String> {
+        let (bytes, _) = self.pictures.get(name)?;
+        let end = if bytes.starts_with(b"\x89PNG") { "png" } else { "svg" };
+        Some(format!("stills/{name}.{end}"))
+    }
+}
+
+/// What the command writes.
+struct Made {
+    files: Vec<File>,
+    pages: usize,
+    pdf: Pdf,
+    timing: Timing,
+}
+
+fn made(
+    session: &Session,
+    script: &Script,
+    gallery: &Gallery,
+    options: &Options,
+    templates: &Templates,
+    problems: &mut Problems,
+) -> Result<Made, BuildError> {
+    let number = evidence::document_number(&evidence::inventory(session, problems));
+    let timing = timing::lay(&script.steps, options.pace);
+    let date = date(session);
+    let picture = |name: &str| {
+        let (_, alt) = gallery.pictures.get(name)?;
+        Some((gallery.asset(name)?, format!("Still {name}. {alt}")))
+    };
+    let view = page(Sources {
+        session,
+        script,
+        timing: &timing,
+        pace: options.pace,
+        picture: &picture,
+        number: &number,
+        program: PROGRAM,
+        date,
+    });
+    let mut bundle = templates.compose("script.typ", &view)?;
+    for name in called(script) {
+        if let (Some(asset), Some((bytes, _))) = (gallery.asset(name), gallery.pictures.get(name)) {
+            bundle.add_asset(asset, bytes.clone());
+        }
+    }
+    let meta =
+        Meta { ident: format!("{number} script {}", evidence::sha256(script.filled.as_bytes())), date };
+    let pdf = typeset::pdf(&bundle, &meta)?;
+    let note = format!(
+        "{MADE_BY}{} from {}/script.md ({number})",
+        env!("CARGO_PKG_VERSION"),
+        plain_name(&session.name)
+    );
+    let files = files(script, &timing, options.pace, &note, pdf.bytes.clone());
+    Ok(Made { files, pages: pdf.pages, pdf, timing })
+}
+
+/// A name that ends no comment.
+fn plain_name(name: &str) -> String {
+    name.replace("--", "- -")
+        .replace(['<', '>'], "?")
+        .chars()
+        .map(|c| if c.is_control() { '?' } else { c })
+        .collect()
+}
+
+/// The names of the stills that cues call.
+fn called(script: &Script) -> impl Iterator<Item = &str> {
+    script.steps.iter().filter_map(|step| match step {
+        Step::Cue(Cue::Still(still)) => Some(still.name.as_str()),
+        _ => None,
+    })
+}
+
+fn files(script: &Script, timing: &Timing, pace: u32, note: &str, pdf: Vec<u8>) -> Vec<File> {
+    let markdown =
+        format!("<!-- {note}; write in that file, this one is made anew. -->\n\n{}", script.filled);
+    let captions = captions::captions(&script.steps, timing);
+    let vtt = captions::to_vtt(&captions, &format!("{note}; times are estimated at {pace} words a minute"));
+    let mut stills = format!(
+        "{note}: the stills in order of use, from and until. Times are estimated at {pace} words a minute.\n\n"
+    );
+    for shown in timing::stills(&script.steps, timing) {
+        let (from, until) = (timing::clock(shown.shown.start), timing::clock(shown.shown.end));
+        let how = if shown.build_up { "  build-up" } else { "" };
+        stills.push_str(&format!("{from:>7}  {until:>7}  {}{how}\n", shown.name));
+    }
+    let contents = [markdown.into_bytes(), pdf, vtt.into_bytes(), stills.into_bytes()];
+    NAMES.iter().map(|name| (*name).to_owned()).zip(contents).collect()
+}
+
+fn write(
+    made: &Made,
+    session: &Session,
+    options: &Options,
+    out: &mut dyn Write,
+    err: &mut dyn Write,
+) -> Outcome {
+    for warning in &made.pdf.warnings {
+        let _ = writeln!(err, "{}", show::plain(&warning.to_string()));
+    }
+    let target = options.out.join(&session.name);
+    if report::entangled(&target, session) {
+        let _ = writeln!(err, "{}: {}", show::plain(&session.name), report::ENTANGLED);
+        return Outcome::CouldNotWrite;
+    }
+    if let Err(error) = written::put_all(&target, &made.files) {
+        let _ = writeln!(err, "{}", show::plain(&error.to_string()));
+        return Outcome::CouldNotWrite;
+    }
+    if !options.quiet {
+        let pages = if made.pages == 1 { "1 page".to_owned() } else { format!("{} pages", made.pages) };
+        let text = format!(
+            "{}, script.pdf ({pages}), script.vtt, stills.txt\n{} words, {} at {} words a minute\n",
+            target.join("script.md").display(),
+            made.timing.words,
+            timing::clock(made.timing.total),
+            options.pace,
+        );
+        let _ = out.write_all(show::plain(&text).as_bytes());
+    }
+    Outcome::Done
+}
+
+/// A narration that was filled from another state of the session than the one just reported is left as it is, and this is
+/// said.
+pub(super) fn say_if_stale(target: &Path, number: &str, err: &mut dyn Write) {
+    let path = target.join("script.md");
+    let stale = std::fs::read(&path).is_ok_and(|bytes| !written::holds(&bytes, number.as_bytes()));
+    if stale {
+        let path = show::plain(&path.display().to_string());
+        let _ = writeln!(
+            err,
+            "{path} was filled from other readings than this report; make it again with `asfound script`"
+        );
+    }
+}
