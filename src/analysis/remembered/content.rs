@@ -52,6 +52,7 @@ impl Content<'_> {
             letter: _,
             events: _,
             notes: _,
+            script: _,
             units,
             // Coverage and comparisons look at machines; an examination is of one check.
             machines: _,
