@@ -60,7 +60,7 @@ enum Command {
         #[command(flatten)]
         common: Quiet,
     },
-    /// Make the report: report.pdf, findings.json, findings.csv and the charts.
+    /// Make the report: report.pdf, page.html, findings.json, findings.csv and the charts.
     #[command(
         after_help = "Example:\n  asfound report sessions/arbor-bearings\n  writes out/arbor-bearings/report.pdf"
     )]

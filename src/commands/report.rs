@@ -1,4 +1,4 @@
-//! `report`: the main job. report.pdf, findings.json, findings.csv and the charts.
+//! `report`: the main job. report.pdf, page.html, findings.json, findings.csv and the charts.
 
 use std::collections::BTreeMap;
 use std::io::Write;
@@ -13,6 +13,7 @@ use crate::analysis::Measure;
 use crate::analysis::remembered::Memory;
 use crate::charts::exhibit::{Exhibit, Widths};
 use crate::charts::{ChartError, overview};
+use crate::compose::page::{Data, page};
 use crate::compose::report::{Drawings, Sources, chart_asset, file_asset, report};
 use crate::compose::{ComposeError, Templates};
 use crate::evidence::{self, Item};
@@ -59,6 +60,8 @@ pub struct Built {
     pub json: String,
     /// findings.csv.
     pub csv: String,
+    /// page.html.
+    pub page: String,
 }
 
 /// From a session and its findings to the document's source and assets. What the notes' writer
@@ -88,11 +91,12 @@ fn build_with(
     let mut bundle = templates.compose("report.typ", &view)?;
     let json = to_json(findings, &session.name, PROGRAM);
     let csv = to_csv(findings);
+    let page = page(templates, sources, &view, Data { json: &json, csv: &csv })?;
     let charts = charts(&drawings);
     add_assets(&mut bundle, files, &charts, &json, &csv);
     let date = view.document.date;
     let date = crate::session::Date::new(date.year, date.month, date.day).unwrap_or_default();
-    Ok(Built { bundle, meta: Meta { ident: number, date }, charts, json, csv })
+    Ok(Built { bundle, meta: Meta { ident: number, date }, charts, json, csv, page })
 }
 
 fn add_assets(bundle: &mut Bundle, files: Vec<Item>, charts: &[(String, String)], json: &str, csv: &str) {
@@ -267,7 +271,7 @@ impl Made {
     /// Everything found and what was written, as the terminal shows it.
     pub(super) fn told(&self) -> String {
         format!(
-            "{}\n{} ({} pages), findings.json, findings.csv, charts/\n",
+            "{}\n{} ({} pages), page.html, findings.json, findings.csv, charts/\n",
             inspect::told(&self.session, &self.findings),
             self.pdf.display(),
             self.pages
@@ -418,6 +422,7 @@ pub(super) fn entangled(target: &Path, session: &Session) -> bool {
 fn files(built: Built, pdf: Vec<u8>, with_source: bool) -> Vec<File> {
     let mut files: Vec<File> = vec![
         ("report.pdf".to_owned(), pdf),
+        ("page.html".to_owned(), built.page.into_bytes()),
         ("findings.json".to_owned(), built.json.into_bytes()),
         ("findings.csv".to_owned(), built.csv.into_bytes()),
     ];

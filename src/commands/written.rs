@@ -172,7 +172,7 @@ fn set_file_readable(_: &Path) -> io::Result<()> {
 const BESIDE: [&str; 6] = ["letter.pdf", "sheet.pdf", "script.md", "script.pdf", "script.vtt", "stills.txt"];
 
 /// What a report puts at the top of its folder.
-const MADE: [&str; 5] = ["report.pdf", "findings.json", "findings.csv", "charts", "source"];
+const MADE: [&str; 6] = ["report.pdf", "page.html", "findings.json", "findings.csv", "charts", "source"];
 
 /// Whether a folder is empty, or holds what a run made and nothing of anybody else's. Beside a report
 /// that a run made, anybody's letter or sheet may lie (one that was signed or filled in, and scanned): no run touches it.

@@ -3,7 +3,7 @@
 //! Numbers are decimal strings that have already been rounded (JCGM 100, 7.2.6): rounding happens
 //! once, where this is filled in, and a template only places digits. A minus may be written `-`;
 //! the page prints a true minus. Texts are plain and may hold anything: the environment writes them
-//! as literals. Only [`Markup`] is Typst. Paths name assets of the document's bundle.
+//! as literals. Only [`Markup`] is markup. Paths name assets of the document's bundle.
 
 mod appendices;
 mod checks;
@@ -53,7 +53,8 @@ pub struct Report {
     pub attachments: Vec<Attachment>,
 }
 
-/// Typst markup that this program made from what a user wrote, and that is written as it is.
+/// Markup that this program made from what a user wrote, and that is written as it is: Typst in a report,
+/// HTML in a page.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Markup(pub String);
 

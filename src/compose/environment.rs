@@ -3,7 +3,8 @@
 //! `report.typ` and what it includes are filled in by minijinja; what they import (`house.typ`) is
 //! plain Typst. Every value is written as a Typst literal, so that what a user typed is never code.
 //! Only a value that is marked safe is written as it is: notes that `notes/` has turned into Typst,
-//! and what a template's own macro made.
+//! and what a template's own macro made. In a template that ends in `.html` every value is written as
+//! HTML's text instead.
 
 use std::borrow::Cow;
 use std::collections::BTreeMap;
@@ -15,6 +16,7 @@ use minijinja::value::Serde;
 use minijinja::{AutoEscape, Environment, Error, OutputSpanKind, UndefinedBehavior, Value};
 use serde::Serialize;
 
+use super::html;
 use super::own::Own;
 use super::values;
 use crate::typeset::{Bundle, Main, Origin};
@@ -61,6 +63,22 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "writable.typ",
     "cues.typ",
 ];
+
+/// The templates of the page, which no PDF is made of. `page.html` is filled in; the other two stand in it
+/// as they are.
+pub const FOR_SCREEN: &[(&str, &str)] =
+    embedded!["page.html", "page/parts.html", "page/tables.html", "page.css", "page.js"];
+
+/// The program's own template of a name.
+fn shipped(name: &str) -> Option<&'static str> {
+    let mut all = EMBEDDED.iter().chain(FOR_SCREEN);
+    all.find(|(known, _)| *known == name).map(|(_, text)| *text)
+}
+
+/// The names of all templates.
+pub(super) fn names() -> impl Iterator<Item = &'static str> {
+    EMBEDDED.iter().chain(FOR_SCREEN).map(|(name, _)| *name)
+}
 
 /// Why a document could not be composed.
 #[derive(Debug, thiserror::Error)]
@@ -178,10 +196,17 @@ impl Templates {
         environment.set_undefined_behavior(UndefinedBehavior::Strict);
         environment.set_syntax(syntax());
         // What a macro or a captured block made is then marked safe, and nothing else is.
-        environment.set_auto_escape_callback(|_| AutoEscape::Custom("typst".into()));
-        environment.set_formatter(|out, _state, value| values::write(out, value));
+        environment.set_auto_escape_callback(|name| {
+            let for_screen = Path::new(name).extension().is_some_and(|ending| ending == "html");
+            if for_screen { AutoEscape::Html } else { AutoEscape::Custom("typst".into()) }
+        });
+        environment.set_formatter(|out, state, value| match state.auto_escape() {
+            AutoEscape::Html => html::write(out, value),
+            _ => values::write(out, value),
+        });
         environment.add_filter("exact", values::exact);
         environment.add_filter("attachment_name", values::attachment_name);
+        html::add_helpers(&mut environment);
         let folders = own.clone();
         environment.set_loader(move |name| source(&folders, name));
         Self { environment, own }
@@ -204,6 +229,11 @@ impl Templates {
             });
         }
         Ok(Main { text, origins })
+    }
+
+    /// The text of a template as it stands, such as a style sheet; empty where there is none.
+    pub fn text(&self, name: &str) -> Result<String, ComposeError> {
+        Ok(source(&self.own, name)?.unwrap_or_default())
     }
 
     /// Fills in a template and puts beside it the plain Typst sources that it may import. The
@@ -241,7 +271,7 @@ fn source(own: &Own, name: &str) -> Result<Option<String>, Error> {
     if let Some(text) = own.source(name)? {
         return Ok(Some(text));
     }
-    Ok(EMBEDDED.iter().find(|(known, _)| *known == name).map(|(_, text)| (*text).to_owned()))
+    Ok(shipped(name).map(str::to_owned))
 }
 
 #[cfg(test)]

@@ -2,9 +2,11 @@
 
 pub mod document;
 pub mod environment;
+mod html;
 pub mod letter;
 pub mod literal;
 mod own;
+pub mod page;
 pub mod script;
 pub mod sheet;
 mod values;

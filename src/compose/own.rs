@@ -8,7 +8,7 @@ use std::path::{Component, Path, PathBuf};
 use minijinja::{Error, ErrorKind};
 
 use super::ComposeError;
-use super::environment::EMBEDDED;
+use super::environment::names;
 
 /// A template of one's own larger than this is refused.
 const LARGEST: u64 = 1 << 20;
@@ -74,11 +74,13 @@ impl Own {
 
     /// Templates that replace nothing, though they are called nearly like one that could be replaced.
     pub(super) fn misnamed(&self) -> Vec<String> {
-        let known: Vec<&str> = EMBEDDED.iter().map(|(name, _)| *name).collect();
+        let known: Vec<&str> = names().collect();
         let mut said = Vec::new();
         for folder in &self.folders {
             for (name, _) in files(folder) {
-                if !has_extension(&name, "typ") || is_embedded(&name) {
+                let is_template =
+                    ["typ", "html", "css", "js"].iter().any(|ending| has_extension(&name, ending));
+                if !is_template || is_embedded(&name) {
                     continue;
                 }
                 if let Some(meant) = crate::session::nearest(&name, known.iter().copied()) {
@@ -91,7 +93,7 @@ impl Own {
 }
 
 fn is_embedded(name: &str) -> bool {
-    EMBEDDED.iter().any(|(known, _)| *known == name)
+    names().any(|known| known == name)
 }
 
 fn has_extension(name: &str, extension: &str) -> bool {

@@ -12,7 +12,7 @@ use std::any::Any;
 use std::sync::Arc;
 
 pub use budget::{Budget, Component, Distribution, Expanded};
-pub use table::{to_csv, to_json};
+pub use table::{readings_to_csv, to_csv, to_json};
 
 use crate::quantity::Unit;
 use crate::session::{Better, Date, State};

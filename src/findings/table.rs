@@ -181,14 +181,55 @@ const COLUMNS: [&str; 18] = [
     "notes",
 ];
 
-/// `findings.csv`: the findings' rows (RFC 4180).
-pub fn to_csv(findings: &Findings) -> String {
+/// A CSV as RFC 4180 has it.
+fn csv_of<const N: usize>(columns: [&str; N], rows: impl Iterator<Item = [String; N]>) -> String {
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
     // Writing to memory cannot fail.
-    let _ = writer.write_record(COLUMNS);
-    for row in rows(findings) {
-        let _ = writer.write_record(COLUMNS.map(|column| row.get(column).map(cell).unwrap_or_default()));
+    let _ = writer.write_record(columns);
+    for row in rows {
+        let _ = writer.write_record(row);
     }
     let bytes = writer.into_inner().unwrap_or_default();
     String::from_utf8(bytes).unwrap_or_default()
+}
+
+/// `findings.csv`: the findings' rows (RFC 4180).
+pub fn to_csv(findings: &Findings) -> String {
+    let cells = |row: Map<String, Value>| COLUMNS.map(|column| row.get(column).map(cell).unwrap_or_default());
+    csv_of(COLUMNS, rows(findings).map(cells))
+}
+
+/// The columns of a reading's row.
+const READING_COLUMNS: [&str; 10] =
+    ["check", "measure", "visit", "where", "row", "column", "reading", "unit", "struck", "because"];
+
+/// `readings.csv`: every reading that was typed, as it was typed, a row each (RFC 4180).
+pub fn readings_to_csv(findings: &Findings) -> String {
+    let mut rows = Vec::new();
+    for check in &findings.checks {
+        for (visit, raw) in
+            check.visits.iter().flat_map(|visit| visit.raw.iter().map(move |raw| (visit, raw)))
+        {
+            for (name, cells) in &raw.rows {
+                for (index, cell) in cells.iter().enumerate() {
+                    let head = raw.columns.get(index + 1).cloned().unwrap_or_default();
+                    // A reading may begin with its sign; any other text is made harmless.
+                    let is_number = cell.text.parse::<f64>().is_ok();
+                    rows.push([
+                        harmless(&check.check),
+                        check.measure.to_owned(),
+                        harmless(&visit.visit),
+                        harmless(&raw.at),
+                        harmless(name),
+                        harmless(&head),
+                        if is_number { cell.text.clone() } else { harmless(&cell.text) },
+                        raw.unit.symbol().to_owned(),
+                        cell.struck.is_some().to_string(),
+                        cell.struck.as_deref().map(harmless).unwrap_or_default(),
+                    ]);
+                }
+            }
+        }
+    }
+    csv_of(READING_COLUMNS, rows.into_iter())
 }

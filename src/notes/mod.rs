@@ -16,6 +16,7 @@
 //! `#show label("task-done"): …` and `label("task-open")`.
 
 mod address;
+mod html;
 mod literal;
 mod plan;
 pub mod prose;
@@ -28,6 +29,8 @@ mod tests;
 
 use std::ops::Range;
 
+pub(crate) use html::escaped;
+pub use html::{HtmlRules, Picture, to_html};
 pub use literal::literal;
 pub use remark::{Remark, RemarkKind};
 pub use visible::{Visible, visible};

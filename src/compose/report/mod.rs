@@ -9,7 +9,7 @@ mod changes;
 mod checks;
 pub(in crate::compose) mod facts;
 pub(in crate::compose) mod numbers;
-mod readings;
+pub(in crate::compose) mod readings;
 
 use std::collections::BTreeMap;
 
@@ -154,7 +154,7 @@ fn attachments(sources: Sources<'_>) -> Vec<Attachment> {
 
 /// A path as one name: common tools refuse to take out a file whose name leads into folders. The
 /// path itself stands in the attachment's description.
-fn attached_name(path: &str) -> String {
+pub(in crate::compose) fn attached_name(path: &str) -> String {
     path.replace('~', "~~").replace('/', "~")
 }
 

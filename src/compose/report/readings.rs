@@ -24,7 +24,7 @@ pub(super) fn in_section(session: &Session, found: &CheckFindings) -> Vec<Readin
 }
 
 /// Every reading of a check: a table, or one for each unit where there are several.
-pub(super) fn all(session: &Session, found: &CheckFindings) -> Vec<ReadingTable> {
+pub(in crate::compose) fn all(session: &Session, found: &CheckFindings) -> Vec<ReadingTable> {
     let every: Vec<(&VisitFindings, &RawTable)> =
         found.visits.iter().flat_map(|visit| visit.raw.iter().map(move |raw| (visit, raw))).collect();
     let mut units = Vec::new();
