@@ -541,6 +541,7 @@ fn appendices() -> Appendices {
     };
     Appendices {
         asides: Vec::new(),
+        readings_elsewhere: text("The readings of these stand in their sections."),
         budgets: vec![budget("Arbor run-out"), budget("Flange wobble")],
         readings: vec![
             reading_table("Arbor run-out, as found", State::AsFound, 24),
