@@ -99,8 +99,9 @@ impl Reader<'_> {
             },
             Event::Text(text) => self.text(&text, range),
             Event::Code(text) => self.piece(PieceKind::Code, text.to_string(), range),
-            Event::InlineHtml(text) => self.piece(PieceKind::Html, text.to_string(), range),
-            Event::Html(text) => self.piece(PieceKind::Html, text.to_string(), range),
+            Event::InlineHtml(text) | Event::Html(text) => {
+                self.piece(PieceKind::Html, text.to_string(), range);
+            }
             Event::SoftBreak | Event::HardBreak => self.piece(PieceKind::Break, " ".to_owned(), range),
             Event::Rule => self.close(),
             Event::FootnoteReference(_)

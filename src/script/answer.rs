@@ -167,10 +167,10 @@ impl<'a> Answers<'a> {
         let inner = asked.what.get(usize::from(form.is_some())..).unwrap_or_default();
         let what = match inner {
             [] => check.main,
-            [one] => match self.what(check, one) {
+            [one] => match what(check, one) {
                 Some(what) => what,
                 None if form.is_none() => return self.condition(asked, Some(check), one),
-                None => return Err(self.no_such_what(check, one)),
+                None => return Err(no_such_what(check, one)),
             },
             [_, second, ..] => {
                 let message = format!("'{}' stands between two 'of' and means nothing there", second.text);
@@ -190,42 +190,16 @@ impl<'a> Answers<'a> {
         }
     }
 
-    fn what(&self, check: &CheckFindings, typed: &Words) -> Option<&'static str> {
-        let wanted = folded(&typed.text);
-        let measure = crate::registry::registered(check.measure)?.measure;
-        let whats = measure.whats();
-        whats
-            .iter()
-            .find(|what| folded(what.name) == wanted || folded(what.words) == wanted)
-            .map(|what| what.name)
-    }
-
-    fn no_such_what(&self, check: &CheckFindings, typed: &Words) -> Unanswered {
-        let mut known: Vec<&str> = crate::registry::registered(check.measure)
-            .map(|known| known.measure.whats().iter().map(|what| what.name).collect())
-            .unwrap_or_default();
-        known.extend(OF_CHECK);
-        wrong(
-            &typed.range,
-            format!("'{}' has no '{}'", check.title, typed.text),
-            "expected one of the check's numbers, a condition, or what can be asked of a check",
-            did_you_mean(&typed.text, &known),
-        )
-    }
-
     /// The visit that a placeholder names; the check's only one where it names none.
     fn which_visit(&self, asked: &Asked, check: &'a CheckFindings) -> Result<&'a VisitFindings, Unanswered> {
         let known = || check.visits.iter().map(|visit| visit.visit.as_str()).collect::<Vec<_>>();
-        let named = match asked.rest.last() {
-            None => match check.visits.as_slice() {
-                [only] => return Ok(only),
-                _ => {
-                    let message = format!("'{}' was read at more than one visit", check.title);
-                    let help = format!("name one: {}", known().join(", "));
-                    return Err(wrong(&asked.range, message, "expected a visit after a comma", help));
-                }
-            },
-            Some(named) => named,
+        let Some(named) = asked.rest.last() else {
+            if let [only] = check.visits.as_slice() {
+                return Ok(only);
+            }
+            let message = format!("'{}' was read at more than one visit", check.title);
+            let help = format!("name one: {}", known().join(", "));
+            return Err(wrong(&asked.range, message, "expected a visit after a comma", help));
         };
         let wanted = folded(&named.text);
         let found = check.visits.iter().find(|visit| {
@@ -244,29 +218,6 @@ impl<'a> Answers<'a> {
         })
     }
 
-    /// The place that a placeholder names among those that there are: with the commas that belong to its name.
-    fn which_place(&self, asked: &mut Asked, known: &[&str]) -> Result<Option<String>, Unanswered> {
-        let Some(place) = asked.place.clone() else { return Ok(None) };
-        // The longest run of parts that is a place: `3450 rpm, x` before `3450 rpm`.
-        for taken in (0..=asked.rest.len()).rev() {
-            let mut name = place.text.clone();
-            for part in &asked.rest[..taken] {
-                name = format!("{name}, {}", part.text);
-            }
-            if let Some(found) = known.iter().find(|known| folded(known) == folded(&name)) {
-                asked.rest.drain(..taken);
-                return Ok(Some((*found).to_owned()));
-            }
-        }
-        let message = format!("'{}' is no place or setting of this number", place.text);
-        Err(wrong(
-            &place.range,
-            message,
-            "expected a station, a place or a setting",
-            did_you_mean(&place.text, known),
-        ))
-    }
-
     fn of_finding(
         &self,
         asked: &Asked,
@@ -276,9 +227,9 @@ impl<'a> Answers<'a> {
     ) -> Result<Named, Unanswered> {
         let mut asked = asked.clone();
         let places: Vec<&str> = places(check.visits.iter().flat_map(|visit| &visit.findings), what);
-        let at = self.which_place(&mut asked, &places)?;
+        let at = which_place(&mut asked, &places)?;
         nothing_more(&asked, 1, true)?;
-        let at = self.chosen(&asked, check, at, &places)?;
+        let at = chosen(&asked, check, at, &places)?;
         // A limit and a place are the same at every visit.
         let visit = match self.which_visit(&asked, check) {
             Err(_) if matches!(form, Some("limit" | "place" | "source")) && asked.rest.is_empty() => {
@@ -308,29 +259,6 @@ impl<'a> Answers<'a> {
             )
         })?;
         Ok(Named { value, from })
-    }
-
-    /// The place named; else the one that speaks for the check, or the number's only one.
-    fn chosen(
-        &self,
-        asked: &Asked,
-        check: &CheckFindings,
-        named: Option<String>,
-        places: &[&str],
-    ) -> Result<String, Unanswered> {
-        if let Some(at) = named {
-            return Ok(at);
-        }
-        let telling = telling_place(check).filter(|at| places.contains(at));
-        match (telling, places) {
-            (Some(at), _) => Ok(at.to_owned()),
-            (None, [at]) => Ok((*at).to_owned()),
-            (None, places) => {
-                let message = format!("this number of '{}' has more than one place", check.title);
-                let help = format!("name one after 'at': {}", places.join(", "));
-                Err(wrong(&asked.range, message, "expected a place after 'at'", help))
-            }
-        }
     }
 
     /// "Run-out of the arbor, tip, as found".
@@ -368,6 +296,74 @@ impl<'a> Answers<'a> {
             wrong(&asked.range, message, "nothing to be said", "name it in session.yaml".to_owned())
         };
         Ok(words(used.ok_or_else(missing)?.name.clone(), "an instrument"))
+    }
+}
+
+fn what(check: &CheckFindings, typed: &Words) -> Option<&'static str> {
+    let wanted = folded(&typed.text);
+    let measure = crate::registry::registered(check.measure)?.measure;
+    let whats = measure.whats();
+    whats
+        .iter()
+        .find(|what| folded(what.name) == wanted || folded(what.words) == wanted)
+        .map(|what| what.name)
+}
+
+fn no_such_what(check: &CheckFindings, typed: &Words) -> Unanswered {
+    let mut known: Vec<&str> = crate::registry::registered(check.measure)
+        .map(|known| known.measure.whats().iter().map(|what| what.name).collect())
+        .unwrap_or_default();
+    known.extend(OF_CHECK);
+    wrong(
+        &typed.range,
+        format!("'{}' has no '{}'", check.title, typed.text),
+        "expected one of the check's numbers, a condition, or what can be asked of a check",
+        did_you_mean(&typed.text, &known),
+    )
+}
+
+/// The place that a placeholder names among those that there are: with the commas that belong to its name.
+fn which_place(asked: &mut Asked, known: &[&str]) -> Result<Option<String>, Unanswered> {
+    let Some(place) = asked.place.clone() else { return Ok(None) };
+    // The longest run of parts that is a place: `3450 rpm, x` before `3450 rpm`.
+    for taken in (0..=asked.rest.len()).rev() {
+        let mut name = place.text.clone();
+        for part in &asked.rest[..taken] {
+            name = format!("{name}, {}", part.text);
+        }
+        if let Some(found) = known.iter().find(|known| folded(known) == folded(&name)) {
+            asked.rest.drain(..taken);
+            return Ok(Some((*found).to_owned()));
+        }
+    }
+    let message = format!("'{}' is no place or setting of this number", place.text);
+    Err(wrong(
+        &place.range,
+        message,
+        "expected a station, a place or a setting",
+        did_you_mean(&place.text, known),
+    ))
+}
+
+/// The place named; else the one that speaks for the check, or the number's only one.
+fn chosen(
+    asked: &Asked,
+    check: &CheckFindings,
+    named: Option<String>,
+    places: &[&str],
+) -> Result<String, Unanswered> {
+    if let Some(at) = named {
+        return Ok(at);
+    }
+    let telling = telling_place(check).filter(|at| places.contains(at));
+    match (telling, places) {
+        (Some(at), _) => Ok(at.to_owned()),
+        (None, [at]) => Ok((*at).to_owned()),
+        (None, places) => {
+            let message = format!("this number of '{}' has more than one place", check.title);
+            let help = format!("name one after 'at': {}", places.join(", "));
+            Err(wrong(&asked.range, message, "expected a place after 'at'", help))
+        }
     }
 }
 

@@ -7,6 +7,7 @@ use crate::session::{Condition, ConditionValue, Date, written_out};
 
 /// A form.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(clippy::struct_excessive_bools, reason = "each is asked for by a word of its own")]
 pub(super) struct Form {
     /// In words, not in figures.
     pub(super) words: bool,

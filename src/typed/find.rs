@@ -181,7 +181,7 @@ fn unit_after(line: &str, number: Number) -> Option<(Vec<Unit>, usize)> {
     let mut best: Option<(&str, Vec<Unit>)> = None;
     for (spelling, unit) in Unit::spellings() {
         let fits =
-            spelling.len() > 0 && spelled_so(rest, spelling) && whole(rest, spelling, number, gap, joined);
+            !spelling.is_empty() && spelled_so(rest, spelling) && whole(rest, spelling, number, gap, joined);
         match &mut best {
             _ if !fits => {}
             Some((known, units)) if known.len() == spelling.len() => units.push(unit),

@@ -1,5 +1,5 @@
 //! What is taken for a number with a unit, and what is not.
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::float_cmp)]
 
 use super::find::{Claim, numbers};
 use super::is_meant;

@@ -126,7 +126,7 @@ pub fn ordinal(number: u64) -> String {
 /// A year: "twenty twenty-six", "two thousand and five", "nineteen oh-five".
 pub fn year(number: u64) -> String {
     let (century, rest) = (number / 100, number % 100);
-    if !(1_000..10_000).contains(&number) || century % 10 == 0 && rest < 10 || number % 1_000 == 0 {
+    if !(1_000..10_000).contains(&number) || century % 10 == 0 && rest < 10 || number.is_multiple_of(1_000) {
         return cardinal(number);
     }
     match rest {

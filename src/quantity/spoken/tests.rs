@@ -107,7 +107,7 @@ fn every_unit_has_a_name_that_can_be_said() {
             assert!(name.chars().all(|c| c.is_ascii_alphabetic() || " ,-".contains(c)), "{unit:?}: {name}");
         }
         assert_eq!(names.one.is_empty(), matches!(unit.symbol(), "" | "count"), "{unit:?}");
-        let vowel = names.one.starts_with(['a', 'e', 'i', 'o', 'u']) && !names.one.starts_with("u");
+        let vowel = names.one.starts_with(['a', 'e', 'i', 'o', 'u']) && !names.one.starts_with('u');
         let wanted = if vowel || names.one.starts_with("hour") { "an" } else { "a" };
         assert!(names.one.is_empty() || names.article == wanted, "{} {}", names.article, names.one);
     }

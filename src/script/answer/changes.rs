@@ -32,9 +32,9 @@ impl<'a> Answers<'a> {
                 known.push(&change.at);
             }
         }
-        let at = self.which_place(&mut asked, &known)?;
+        let at = super::which_place(&mut asked, &known)?;
         nothing_more(&asked, 1, true)?;
-        let (comparison, changes) = self.which_comparison(&asked, check, &compared)?;
+        let (comparison, changes) = which_comparison(&asked, check, &compared)?;
         let change = match &at {
             Some(at) => changes.changes.iter().find(|change| change.what == what && change.at == *at),
             None if what == check.main => sentences::telling_change(self.findings, changes),
@@ -65,49 +65,49 @@ impl<'a> Answers<'a> {
         };
         Ok(Named { value, from })
     }
-
-    fn which_comparison<'b>(
-        &self,
-        asked: &Asked,
-        check: &CheckFindings,
-        compared: &[(&'b ComparisonFindings, &'b CheckChanges)],
-    ) -> Result<(&'b ComparisonFindings, &'b CheckChanges), Unanswered> {
-        let ids: Vec<&str> = compared.iter().map(|(comparison, _)| comparison.id.as_str()).collect();
-        match (asked.rest.last(), compared) {
-            (_, []) => {
-                let message = format!("'{}' is in no comparison", check.title);
-                Err(wrong(&asked.subject.range, message, "nothing was compared", WRITE_ONE.to_owned()))
-            }
-            (None, [only]) => Ok(*only),
-            (None, _) => {
-                // The session's own visits, before those of another session.
-                let mut own = compared.iter().filter(|(comparison, _)| comparison.before.session.is_none());
-                if let (Some(one), None) = (own.next(), own.next()) {
-                    return Ok(*one);
-                }
-                let message = format!("'{}' is in more than one comparison", check.title);
-                let help = format!("name one: {}", ids.join(", "));
-                Err(wrong(&asked.range, message, "expected a comparison after a comma", help))
-            }
-            (Some(named), _) => {
-                let wanted = folded(&named.text);
-                let found =
-                    compared.iter().find(|(c, _)| folded(&c.id) == wanted || folded(&c.title) == wanted);
-                found.copied().ok_or_else(|| {
-                    let mut known = ids.clone();
-                    known.extend(How::NAMES.iter().map(|(name, _)| *name));
-                    let message =
-                        format!("'{}' is neither a comparison of '{}' nor a form", named.text, check.title);
-                    let help = did_you_mean(&named.text, &known);
-                    wrong(&named.range, message, "expected a comparison, or how the number is wanted", help)
-                })
-            }
-        }
-    }
 }
 
 /// Whether the check's findings of a change are distances on their scale.
 fn is_difference(check: &CheckFindings, change: &Change) -> bool {
     let mut findings = check.visits.iter().flat_map(|visit| &visit.findings);
     findings.any(|finding| finding.what == change.what && finding.difference)
+}
+
+/// The comparison that a placeholder names; where it names none, the only one, or the only one between the session's own
+/// visits.
+fn which_comparison<'b>(
+    asked: &Asked,
+    check: &CheckFindings,
+    compared: &[(&'b ComparisonFindings, &'b CheckChanges)],
+) -> Result<(&'b ComparisonFindings, &'b CheckChanges), Unanswered> {
+    let ids: Vec<&str> = compared.iter().map(|(comparison, _)| comparison.id.as_str()).collect();
+    match (asked.rest.last(), compared) {
+        (_, []) => {
+            let message = format!("'{}' is in no comparison", check.title);
+            Err(wrong(&asked.subject.range, message, "nothing was compared", WRITE_ONE.to_owned()))
+        }
+        (None, [only]) => Ok(*only),
+        (None, _) => {
+            // The session's own visits, before those of another session.
+            let mut own = compared.iter().filter(|(comparison, _)| comparison.before.session.is_none());
+            if let (Some(one), None) = (own.next(), own.next()) {
+                return Ok(*one);
+            }
+            let message = format!("'{}' is in more than one comparison", check.title);
+            let help = format!("name one: {}", ids.join(", "));
+            Err(wrong(&asked.range, message, "expected a comparison after a comma", help))
+        }
+        (Some(named), _) => {
+            let wanted = folded(&named.text);
+            let found = compared.iter().find(|(c, _)| folded(&c.id) == wanted || folded(&c.title) == wanted);
+            found.copied().ok_or_else(|| {
+                let mut known = ids.clone();
+                known.extend(How::NAMES.iter().map(|(name, _)| *name));
+                let message =
+                    format!("'{}' is neither a comparison of '{}' nor a form", named.text, check.title);
+                let help = did_you_mean(&named.text, &known);
+                wrong(&named.range, message, "expected a comparison, or how the number is wanted", help)
+            })
+        }
+    }
 }

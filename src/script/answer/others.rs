@@ -33,7 +33,7 @@ impl<'a> Answers<'a> {
             })
             .collect();
         if let Some(check) = check.filter(|_| !all.iter().any(|name| folded(name) == wanted)) {
-            return Err(self.no_such_what(check, named));
+            return Err(super::no_such_what(check, named));
         }
         let visit = match check {
             Some(check) => self.session.visit(&self.which_visit(asked, check)?.visit),
