@@ -193,8 +193,7 @@ fn sealed(html: &str) {
 const SESSION: &str = "title: Spindle of a lathe\nquestion: Does it run true?\nunits: metric\npaper: a4\n\
     machines: {m: {name: Fernley L-3, kind: lathe, bought: 2026-01-20, coverage: [{name: Parts, lasts: 1 years}]}}\n\
     instruments: {i: {name: Dial indicator, resolution: 0.01 mm, accuracy: 0.01 mm}}\n\
-    checks:\n  spindle: {measure: run-out, direction: radial, instrument: i, unit: mm, limit: {at_most: 0.05 mm, source: \"Guide, p. 4\"}}\n\
-    compare: [{before: as-found, after: as-left}]\n";
+    checks:\n  spindle: {measure: run-out, direction: radial, instrument: i, unit: mm, limit: {at_most: 0.05 mm, source: \"Guide, p. 4\"}}\n";
 const FOUND: &str = "state: as-found\ndate: 2026-03-02\nreadings:\n  spindle: {turns: [[0, 0.04, 0.08, 0.04], \
     [0, 0.05, 0.08, {struck: 0.9, because: knocked the stand}]]}\n";
 const LEFT: &str = "state: as-left\ndate: 2026-03-20\nreadings:\n  spindle: {turns: [[0, 0.01, 0.01, 0], [0, 0.01, 0, -0.01]]}\n";
@@ -362,8 +361,8 @@ fn what_a_user_typed_is_text_wherever_it_stands() {
 fn a_style_sheet_of_one_s_own_cannot_end_its_element() {
     let made = small();
     let own = tempfile::tempdir().unwrap();
-    fs::write(own.path().join("page.css"), "p::after { content: '</style><script>' }").unwrap();
-    fs::write(own.path().join("page.js"), "const a = '</script><!--<script>';\r\n").unwrap();
+    fs::write(own.path().join("page.css"), "p::after { content: '</style><b>' }").unwrap();
+    fs::write(own.path().join("page.js"), "const a = '</script><!--';\r\n").unwrap();
     fs::write(own.path().join("paje.html"), "").unwrap();
     let templates = Templates::with_folder(own.path()).unwrap();
     assert_eq!(templates.misnamed(), ["paje.html replaces no template; did you mean page.html?"]);
