@@ -17,6 +17,7 @@ use self::plan::Plan;
 use self::surface::Shown;
 use super::canvas::{Canvas, Type};
 use super::marks::{self, Keys, Sign};
+use super::sheet::Layer;
 use super::style::{INK, MARK, SMALL, TEXT};
 use super::text::{self, Face};
 use super::{ChartError, Svg, Visit};
@@ -75,23 +76,44 @@ const BETWEEN: f64 = 9.0;
 impl Relief {
     /// Draws the chart.
     pub fn draw(&self) -> Result<Svg, ChartError> {
+        self.drawn(plan::HIGHEST)
+    }
+
+    /// Draws the chart with plans no larger than a height allows.
+    pub fn draw_to(&self, height: Option<f64>) -> Result<Svg, ChartError> {
+        let drawn = self.draw()?;
+        let Some(over) = height.map(|height| drawn.height_pt - height).filter(|over| *over > 0.0) else {
+            return Ok(drawn);
+        };
+        let plan = Plan::new(self, plan::HIGHEST)?;
+        let rows = self.visits.len().div_ceil(plan.columns).max(1) as f64;
+        self.drawn(plan.height - over / rows)
+    }
+
+    fn drawn(&self, highest: f64) -> Result<Svg, ChartError> {
         self.check()?;
         let heights = Heights::new(self)?;
-        let plan = Plan::new(self)?;
+        let plan = Plan::new(self, highest)?;
         let mut canvas = Canvas::default();
         let mut shown = Shown::default();
         let mut y = 0.0;
-        for row in self.visits.chunks(plan.columns) {
+        for (line, row) in self.visits.chunks(plan.columns).enumerate() {
             let lines = row.iter().map(|visit| name_lines(visit, plan.cell).len()).max().unwrap_or(0);
             let top = y + HEAD * lines.max(1) as f64 + 3.0;
             let mut bottom = top;
             for (index, visit) in row.iter().enumerate() {
                 let left = plan.column(index);
+                let layer = canvas.on(Layer::Visit(line * plan.columns + index));
                 draw_name(&mut canvas, visit, left, y, plan.cell);
                 let frame = plan.frame(left, top);
-                shown.add(surface::draw(&mut canvas, &frame, visit, &heights, plan.stretch));
-                let end = plan.draw_axes(&mut canvas, &frame, self, index == 0);
+                shown.add(
+                    canvas.map(&frame.area, |canvas| {
+                        surface::draw(canvas, &frame, visit, &heights, plan.stretch)
+                    }),
+                );
+                let end = canvas.within(layer, |canvas| plan.draw_axes(canvas, &frame, self, index == 0));
                 bottom = bottom.max(draw_caption(&mut canvas, visit, left, end, plan.cell));
+                canvas.on(layer);
             }
             y = bottom + BETWEEN;
         }

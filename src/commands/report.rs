@@ -8,7 +8,7 @@ use rayon::prelude::*;
 
 use super::written::{self, File};
 use super::{Outcome, PROGRAM, inspect, letter, read_and_analyse, show};
-use crate::charts::exhibit::{Exhibit, Widths};
+use crate::charts::exhibit::{Exhibit, Room};
 use crate::charts::{ChartError, overview};
 use crate::compose::report::{Drawings, Sources, chart_asset, file_asset, report};
 use crate::compose::{ComposeError, Templates};
@@ -16,6 +16,7 @@ use crate::evidence::{self, Item};
 use crate::findings::{Findings, to_csv, to_json};
 use crate::registry::registered;
 use crate::session::{Paper, Problems, Session};
+use crate::typeset::picture::PictureError;
 use crate::typeset::{self, Bundle, Meta, TypesetError};
 
 pub(super) struct Options {
@@ -42,6 +43,9 @@ pub enum BuildError {
     /// The document could not be typeset.
     #[error("{0}")]
     Typeset(#[from] TypesetError),
+    /// A picture could not be written.
+    #[error("{0}")]
+    Picture(#[from] PictureError),
 }
 
 /// Everything that a report is made of, before anything is written.
@@ -96,16 +100,16 @@ fn add_assets(bundle: &mut Bundle, files: Vec<Item>, charts: &[(String, String)]
 }
 
 /// The page's columns in points, as `templates/house.typ` lays them.
-fn widths(paper: Paper) -> Widths {
+fn room(paper: Paper) -> Room {
     let points = |millimetres: f64| millimetres * 72.0 / 25.4;
     match paper {
-        Paper::UsLetter => Widths { text: points(125.0), full: points(178.0) },
-        Paper::A4 => Widths { text: points(119.0), full: points(172.0) },
+        Paper::UsLetter => Room { text: points(125.0), full: points(178.0), height: None },
+        Paper::A4 => Room { text: points(119.0), full: points(172.0), height: None },
     }
 }
 
 fn draw(session: &Session, findings: &Findings) -> Result<Drawings, BuildError> {
-    let widths = widths(session.paper);
+    let room = room(session.paper);
     let at = |check: &str| {
         let check = check.to_owned();
         move |error| BuildError::Chart { check, error }
@@ -115,14 +119,14 @@ fn draw(session: &Session, findings: &Findings) -> Result<Drawings, BuildError> 
         .par_iter()
         .map(|check| {
             let exhibits = match registered(check.measure) {
-                Some(registered) => (registered.draw)(session, check, widths).map_err(at(&check.title))?,
+                Some(registered) => (registered.draw)(session, check, room).map_err(at(&check.title))?,
                 None => Vec::new(),
             };
             Ok((check.check.clone(), exhibits))
         })
         .collect();
     Ok(Drawings {
-        summary: overview::draw(session, findings, widths).map_err(at("first page"))?,
+        summary: overview::draw(session, findings, room).map_err(at("first page"))?,
         checks: drawn?.into_iter().collect::<BTreeMap<_, _>>(),
     })
 }
@@ -205,6 +209,7 @@ fn one(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut dyn Write) 
         return Outcome::CouldNotWrite;
     }
     letter::say_if_stale(&target, &number, err);
+    super::stills::say_if_stale(&target, &number, err);
     if !options.quiet {
         let text = format!(
             "{}\n{} ({} pages), findings.json, findings.csv, charts/\n",

@@ -58,6 +58,8 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "marks.typ",
     "correspondence.typ",
     "writable.typ",
+    "still.typ",
+    "screen.typ",
 ];
 
 /// Why a document could not be composed.

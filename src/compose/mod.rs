@@ -6,6 +6,7 @@ pub mod letter;
 pub mod literal;
 mod own;
 pub mod sheet;
+pub mod still;
 mod values;
 
 pub use environment::{ComposeError, Templates};

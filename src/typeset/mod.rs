@@ -1,10 +1,11 @@
-//! From Typst source and its assets to the bytes of an archivable PDF.
+//! From Typst source and its assets to the bytes of an archivable PDF, or to pictures.
 //!
 //! Nothing comes from outside the [`Bundle`]: no file, no package, no system font, no clock. The
 //! same bundle and [`Meta`] give the same bytes.
 
 mod drawing;
 pub mod fonts;
+pub mod picture;
 mod trouble;
 mod world;
 
@@ -12,6 +13,7 @@ use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use jiff::civil::Date;
+use typst::diag::SourceResult;
 use typst::foundations::{Bytes, Datetime, Smart};
 use typst_as_lib::TypstEngine;
 use typst_layout::PagedDocument;
@@ -90,26 +92,37 @@ pub struct Pdf {
 /// (ISO 14289-1), which ask for a title, a date, a language, tags, an `alt` on each picture and a
 /// MIME type and description on each attachment.
 pub fn pdf(bundle: &Bundle, meta: &Meta) -> Result<Pdf, TypesetError> {
+    let date = datetime(meta.date)?;
+    let export = |document: PagedDocument| {
+        let options = options(meta, date);
+        typst_pdf::pdf(&document, &options).map(|bytes| (bytes, document.pages().len()))
+    };
+    let ((bytes, pages), warnings) = compiled(bundle, meta.date, export)?;
+    Ok(Pdf { bytes, pages, warnings })
+}
+
+/// Compiles a bundle on a day and hands the document on; what Typst warned of stands beside what comes of it.
+fn compiled<T>(
+    bundle: &Bundle,
+    day: Date,
+    export: impl FnOnce(PagedDocument) -> SourceResult<T>,
+) -> Result<(T, Vec<Trouble>), TypesetError> {
     bundle.check_drawings()?;
     let walls = Walls::new(bundle)?;
     let engine = TypstEngine::builder().fonts(fonts::book(bundle.texts())?).add_file_resolver(walls).build();
     let main = world::file_id(MAIN)?;
     let inner =
         engine.world_builder(main).build().map_err(|error| TypesetError::Engine(error.to_string()))?;
-    let date = datetime(meta.date)?;
-    let world = DatedWorld { inner, date };
+    let world = DatedWorld { inner, date: datetime(day)? };
 
     let typst::diag::Warned { output, warnings } = typst::compile::<PagedDocument>(&world);
-    let exported = output.and_then(|document| {
-        let options = options(meta, date);
-        typst_pdf::pdf(&document, &options).map(|bytes| (bytes, document.pages().len()))
-    });
+    let exported = output.and_then(export);
     // A run makes one document and ends, so nothing is worth keeping in memory.
     typst::comemo::evict(0);
 
     let warnings = trouble::explain(&warnings, &world, &bundle.main.origins);
     match exported {
-        Ok((bytes, pages)) => Ok(Pdf { bytes, pages, warnings }),
+        Ok(made) => Ok((made, warnings)),
         Err(errors) => Err(TypesetError::Source(trouble::explain(&errors, &world, &bundle.main.origins))),
     }
 }

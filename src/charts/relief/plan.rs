@@ -14,7 +14,7 @@ const AIR: f64 = 6.0;
 /// Between two columns.
 const GAP: f64 = 14.0;
 /// A plan is not drawn higher than this, and no side of it shorter than that, without its air.
-const HIGHEST: f64 = 210.0;
+pub(super) const HIGHEST: f64 = 210.0;
 const SHORTEST: f64 = 44.0;
 /// A plan in a row of two or three is not narrower than this.
 const NARROWEST: f64 = 96.0;
@@ -45,7 +45,7 @@ pub(super) struct Plan {
 
 impl Plan {
     /// Measures the places of all visits and finds room for them.
-    pub(super) fn new(chart: &Relief) -> Result<Self, ChartError> {
+    pub(super) fn new(chart: &Relief, highest: f64) -> Result<Self, ChartError> {
         let points = || chart.visits.iter().flat_map(|visit| &visit.points);
         let nothing = ChartError::Nothing("no place");
         let x = frame::span(points().map(|point| point.x)).ok_or(nothing.clone())?;
@@ -71,7 +71,7 @@ impl Plan {
         if cell < SHORTEST + 2.0 * AIR {
             return Err(ChartError::TooNarrow { width_pt: chart.width_pt });
         }
-        let scale = ((cell - 2.0 * AIR) / across).min((HIGHEST - 2.0 * AIR) / (y.1 - y.0));
+        let scale = ((cell - 2.0 * AIR) / across).min((highest - 2.0 * AIR).max(1.0) / (y.1 - y.0));
         let width = (scale * across).max(SHORTEST);
         let height = (scale * (y.1 - y.0)).max(SHORTEST);
         let stretch = (height / (y.1 - y.0)) / (width / across);
