@@ -93,12 +93,22 @@ fn holds(session: &Session, findings: &Findings) -> Vec<String> {
         for (page, laid) in laid.iter().enumerate() {
             let picture = pages.picture(page, across).unwrap();
             let (width, height) = (f64::from(picture.width), f64::from(picture.height));
-            assert_eq!(picture.width * if look.upright { 16 } else { 9 }, picture.height * if look.upright { 9 } else { 16 });
+            assert_eq!(
+                picture.width * if look.upright { 16 } else { 9 },
+                picture.height * if look.upright { 9 } else { 16 }
+            );
             let [left, top, right, bottom] = inked(&picture).unwrap().map(|n| n as f64);
             let below = if look.clear_below { 0.8 } else { 0.95 };
-            let inside = left >= 0.05 * width && right <= 0.95 * width && top >= 0.05 * height && bottom <= below * height;
+            let inside = left >= 0.05 * width
+                && right <= 0.95 * width
+                && top >= 0.05 * height
+                && bottom <= below * height;
             keep(&laid.still.name, look, &pages, page);
-            assert!(inside, "{} {look:?}: {left} {top} {right} {bottom} of {width} × {height}", laid.still.name);
+            assert!(
+                inside,
+                "{} {look:?}: {left} {top} {right} {bottom} of {width} × {height}",
+                laid.still.name
+            );
         }
     }
     stills.into_iter().map(|still| still.name).collect()
@@ -108,7 +118,11 @@ fn holds(session: &Session, findings: &Findings) -> Vec<String> {
 fn keep(name: &str, look: Look, pages: &Pages, page: usize) {
     if let Some(folder) = std::env::var_os("ASFOUND_KEEP") {
         let test = std::thread::current().name().unwrap_or("kept").replace("::", "-");
-        let how = format!("{}{}", if look.upright { "-upright" } else { "" }, if look.clear_below { "-captions" } else { "" });
+        let how = format!(
+            "{}{}",
+            if look.upright { "-upright" } else { "" },
+            if look.clear_below { "-captions" } else { "" }
+        );
         let said = picture::Said { title: name, number: "" };
         let png = pages.picture(page, if look.upright { 540 } else { 960 }).unwrap().png(said).unwrap();
         let name: String = name.chars().take(60).collect();
@@ -134,7 +148,9 @@ fn head(title: &str) -> String {
 }
 
 fn turns(readings: usize, size: f64) -> String {
-    let one = |index: usize| format!("{:.2}", size * (std::f64::consts::TAU * index as f64 / readings as f64).cos());
+    let one = |index: usize| {
+        format!("{:.2}", size * (std::f64::consts::TAU * index as f64 / readings as f64).cos())
+    };
     let turn = format!("[{}]", (0..readings).map(one).collect::<Vec<_>>().join(", "));
     format!("[{turn}, {turn}]")
 }
@@ -150,10 +166,12 @@ fn long(what: &str) -> String {
 /// Run-out at several stations, a straightness and a number, each at so many visits.
 fn many(visits: usize, stations: &[String], title: &str, check: &str, name: &str) -> Made {
     let mut session = head(title);
-    let places = stations.iter().enumerate().map(|(n, id)| format!("\"{id}\": {{from: {} mm}}", 20 * (n + 1)));
+    let places =
+        stations.iter().enumerate().map(|(n, id)| format!("\"{id}\": {{from: {} mm}}", 20 * (n + 1)));
     let places = places.collect::<Vec<_>>().join(", ");
     writeln!(session, "  spindle: {{title: \"{check}\", measure: run-out, direction: radial, instrument: i, unit: mm, stations: {{{places}}}{LIMIT}}}").unwrap();
-    writeln!(session, "  gap: {{title: \"{check}\", measure: quantity, unit: mm, instrument: i{LIMIT}}}").unwrap();
+    writeln!(session, "  gap: {{title: \"{check}\", measure: quantity, unit: mm, instrument: i{LIMIT}}}")
+        .unwrap();
     let visits: Vec<(String, String)> = (0..visits)
         .map(|v| {
             let state = ["as-found", "as-left", "reference"][v % 3];
@@ -173,7 +191,8 @@ fn many(visits: usize, stations: &[String], title: &str, check: &str, name: &str
 #[test]
 fn long_names_break_and_then_are_fewer_words_and_never_small_or_outside() {
     let stations: Vec<String> = ["near the shoulder", "far"].map(long).to_vec();
-    let (session, findings) = many(2, &stations, &long("The report"), &long("The spindle"), &long("As found")).analysed();
+    let (session, findings) =
+        many(2, &stations, &long("The report"), &long("The spindle"), &long("As found")).analysed();
     holds(&session, &findings);
 }
 
@@ -188,7 +207,8 @@ fn six_visits_and_seven_stations_are_pared_to_what_tells() {
 #[test]
 fn names_without_spaces_in_other_scripts_and_with_signs_that_no_font_has_stay_inside() {
     let stations = vec!["Unterbrechungsfreiheit".repeat(4), "主軸".repeat(30)];
-    let (session, findings) = many(2, &stations, "שלום", "😀 #panic() \\u{5d} {{ x }} <script>", "Visite").analysed();
+    let (session, findings) =
+        many(2, &stations, "שלום", "😀 #panic() \\u{5d} {{ x }} <script>", "Visite").analysed();
     holds(&session, &findings);
 }
 
@@ -200,7 +220,9 @@ fn every_session_that_is_merely_strange_has_its_pictures_or_a_message() {
     let mut made = 0;
     for line in table.lines() {
         let cells: Vec<&str> = line.split('|').map(str::trim).collect();
-        let Some(name) = cells.get(1).and_then(|cell| cell.strip_prefix('`')?.strip_suffix('`')) else { continue };
+        let Some(name) = cells.get(1).and_then(|cell| cell.strip_prefix('`')?.strip_suffix('`')) else {
+            continue;
+        };
         if name == "link-leaves-folder" {
             continue;
         }
@@ -212,7 +234,10 @@ fn every_session_that_is_merely_strange_has_its_pictures_or_a_message() {
         ]);
         match cells.get(2).map(|cell| cell.trim_matches('`')) {
             Some("error") => assert_eq!(code, 1, "{name}: {err}"),
-            Some("report") => assert!(code == 0 || (code == 2 && err.contains("nothing to make a picture of")), "{name}: {code} {err}"),
+            Some("report") => assert!(
+                code == 0 || (code == 2 && err.contains("nothing to make a picture of")),
+                "{name}: {code} {err}"
+            ),
             _ => assert!(code < 3, "{name}: {code} {err}"),
         }
         assert_eq!(code == 0, out.contains("PNG and SVG"), "{name}: {out}");
@@ -234,7 +259,9 @@ fn a_build_up_begins_with_its_axes_and_ends_as_the_still_pixel_for_pixel() {
     let arguments = ["--ground", "clear", "--out", &out, "--quiet"];
     let stills = [&["stills", session.as_str(), "--only", name], &arguments[..]].concat();
     assert_eq!(asfound(&stills).0, 0);
-    let built = [&["buildup", session.as_str(), name, "--frames-a-second", "25", "--seconds", "0.8"], &arguments[..]].concat();
+    let built =
+        [&["buildup", session.as_str(), name, "--frames-a-second", "25", "--seconds", "0.8"], &arguments[..]]
+            .concat();
     let (code, _, err) = asfound(&built);
     assert_eq!(code, 0, "{err}");
     let folder = home.path().join("arbor-bearings/buildups").join(name);
@@ -280,7 +307,8 @@ fn a_run_replaces_the_pictures_of_the_last_one_and_nobody_else_s() {
     let home = tempfile::tempdir().unwrap();
     let out = home.path().display().to_string();
     let session = demo("old-saw").display().to_string();
-    let run = |more: &[&str]| asfound(&[&["stills", session.as_str(), "--out", &out, "--quiet"], more].concat());
+    let run =
+        |more: &[&str]| asfound(&[&["stills", session.as_str(), "--out", &out, "--quiet"], more].concat());
     let folder = home.path().join("old-saw/stills");
     assert_eq!(run(&[]).0, 0);
     assert!(folder.join("summary.png").exists() && folder.join("summary.svg").exists());
@@ -305,7 +333,8 @@ fn a_name_that_no_picture_has_is_told_with_the_nearest() {
     let out = home.path().display().to_string();
     let session = demo("arbor-bearings").display().to_string();
     for command in ["stills", "buildup"] {
-        let name = if command == "stills" { vec!["--only", "arbor-runout-rond"] } else { vec!["arbor-runout-rond"] };
+        let name =
+            if command == "stills" { vec!["--only", "arbor-runout-rond"] } else { vec!["arbor-runout-rond"] };
         let (code, _, err) = asfound(&[&[command, session.as_str(), "--out", &out], &name[..]].concat());
         assert_eq!(code, 2, "{err}");
         assert!(err.contains("arbor-runout-round"), "{err}");
@@ -323,8 +352,9 @@ fn the_same_session_gives_the_same_pictures_on_every_run() {
         assert_eq!(code, 0);
         let files = walkdir::WalkDir::new(home.path()).sort_by_file_name().into_iter().map(Result::unwrap);
         let files = files.filter(|entry| entry.file_type().is_file());
-        let files: Vec<(String, Vec<u8>)> =
-            files.map(|entry| (entry.file_name().to_string_lossy().into_owned(), fs::read(entry.path()).unwrap())).collect();
+        let files: Vec<(String, Vec<u8>)> = files
+            .map(|entry| (entry.file_name().to_string_lossy().into_owned(), fs::read(entry.path()).unwrap()))
+            .collect();
         (said.replace(&out, "OUT"), files)
     };
     let (one, two) = (run(), run());
@@ -343,6 +373,10 @@ fn a_picture_as_svg_has_its_words_as_outlines_and_no_picture_in_it() {
     for page in 0..2 {
         let svg = pages.svg(page).unwrap();
         roxmltree::Document::parse(&svg).unwrap();
-        assert!(!svg.contains("<text") && !svg.contains("<image") && !svg.contains("font-family"), "{}", &svg[..400]);
+        assert!(
+            !svg.contains("<text") && !svg.contains("<image") && !svg.contains("font-family"),
+            "{}",
+            &svg[..400]
+        );
     }
 }

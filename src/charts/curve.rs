@@ -132,7 +132,7 @@ impl Curves {
             y = self.draw_panel(&mut canvas, &sheet, panel, y, labelled);
         }
         if let Some(values) = &sheet.speed_values {
-            y = self.draw_speeds(&mut canvas, &sheet, values, y);
+            y = self.draw_speeds(&mut canvas, &sheet, (values, more.of_strip(SPEED_HEIGHT)), y);
         }
         let kind = Type::new(SMALL, SOFT_INK).at(Anchor::Middle);
         let middle = f64::midpoint(sheet.left, sheet.right);
@@ -307,14 +307,20 @@ impl Curves {
     }
 
     /// The speeds as steps; returns where they end.
-    fn draw_speeds(&self, canvas: &mut Canvas, sheet: &Sheet, values: &Values, top: f64) -> f64 {
+    fn draw_speeds(
+        &self,
+        canvas: &mut Canvas,
+        sheet: &Sheet,
+        (values, height): (&Values, f64),
+        top: f64,
+    ) -> f64 {
         let kind = Type::new(TEXT, INK);
         canvas.words(0.0, kind.centred_on(top + LEADING / 2.0), &self.speed_name, kind);
         let y = top + LEADING + 3.0;
         let distinct = self.distinct_speeds();
         let name = |speeds: &Speeds| text::wrap(&speeds.visit.name, TEXT, Face::Regular, LABEL_ROOM);
         let lines: usize = distinct.iter().map(|speeds| name(speeds).len()).sum();
-        let height = SPEED_HEIGHT.max(lines as f64 * LEADING);
+        let height = height.max(lines as f64 * LEADING);
         let area = Rect { left: sheet.left, top: y, right: sheet.right, bottom: y + height };
         let frame = sheet.frame(area, values);
         frame.grid(canvas, values, true);

@@ -6,8 +6,10 @@ use super::{ChartError, Svg};
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct More(f64);
 
-/// A plot is never made lower than this share of its height on paper: below it nothing would be told by it.
-const LEAST: f64 = 0.55;
+/// A plot is never made lower than this share of its height on paper, nor than so many points, if it was
+/// higher: below that nothing would be told by it.
+const LEAST: f64 = 0.42;
+const LOWEST: f64 = 44.0;
 /// Nor higher than this many times that height: lines would only grow steep.
 const MOST: f64 = 1.9;
 /// As near to the height asked as this is near enough, in points.
@@ -19,7 +21,13 @@ impl More {
 
     /// The height of a plot that has this one on paper.
     pub(super) fn of(self, on_paper: f64) -> f64 {
-        (on_paper + self.0).clamp(on_paper * LEAST, on_paper * MOST)
+        let least = (on_paper * LEAST).max(LOWEST.min(on_paper));
+        (on_paper + self.0).clamp(least, on_paper * MOST)
+    }
+
+    /// The height of a strip that goes with the plots and need not be so high where they are lower.
+    pub(super) fn of_strip(self, on_paper: f64) -> f64 {
+        if self.0 < 0.0 { 0.72 * on_paper } else { on_paper }
     }
 
     /// What is added; nothing where plots are to be lower.
@@ -39,7 +47,7 @@ pub(super) fn to(
     let mut drawn = draw(more)?;
     let Some(height) = height else { return Ok(drawn) };
     // The words beside a plot may need another height than the plot: one more time takes that up.
-    for _ in 0..2 {
+    for _ in 0..3 {
         let lacking = height - drawn.height_pt;
         if lacking.abs() <= NEAR || plots == 0 {
             break;

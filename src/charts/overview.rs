@@ -58,12 +58,21 @@ fn drawn_rows(findings: &Findings, most: usize) -> (Vec<(&CheckFindings, String)
 
 /// Draws it; none where nothing was found. A picture has as many rows as it is high enough for.
 pub fn draw(session: &Session, findings: &Findings, room: Room) -> Result<Option<Exhibit>, ChartError> {
+    Ok(draw_with_rows(session, findings, room)?.map(|(exhibit, _)| exhibit))
+}
+
+/// Draws it; gives also how many rows it has.
+pub(crate) fn draw_with_rows(
+    session: &Session,
+    findings: &Findings,
+    room: Room,
+) -> Result<Option<(Exhibit, usize)>, ChartError> {
     let mut most = most_drawn(session.visits.len());
     loop {
         let drawn = draw_rows(session, findings, room, most)?;
         let height = drawn.as_ref().map_or(0.0, |exhibit| exhibit.svg.height_pt);
         if most <= 1 || room.height.is_none_or(|room| height <= room) {
-            return Ok(drawn);
+            return Ok(drawn.map(|exhibit| (exhibit, most)));
         }
         most -= 1;
     }
@@ -125,10 +134,19 @@ fn draw_rows(
     Ok(Some(Exhibit {
         name: "summary",
         svg: chart.draw_to(room.height)?,
-        title: String::new(),
+        title: if room.height.is_some() { pared(shown, left_out) } else { String::new() },
         caption: caption(limited, shown, left_out),
         measure: Measure::Full,
     }))
+}
+
+/// On paper the caption and the table tell of what is not drawn; a picture says it with its sentence.
+fn pared(shown: usize, left_out: usize) -> String {
+    match (shown, left_out) {
+        (_, 0) => String::new(),
+        (1, more) => format!("Drawn is the one of {} that stands worst.", more + 1),
+        (shown, more) => format!("Drawn are the {shown} of {} that stand worst.", shown + more),
+    }
 }
 
 fn caption(limited: bool, shown: usize, left_out: usize) -> String {

@@ -76,24 +76,36 @@ const BETWEEN: f64 = 9.0;
 impl Relief {
     /// Draws the chart.
     pub fn draw(&self) -> Result<Svg, ChartError> {
-        self.drawn(plan::HIGHEST)
+        self.drawn(plan::HIGHEST, plan::NARROWEST)
     }
 
     /// Draws the chart with plans no larger than a height allows.
     pub fn draw_to(&self, height: Option<f64>) -> Result<Svg, ChartError> {
-        let drawn = self.draw()?;
-        let Some(over) = height.map(|height| drawn.height_pt - height).filter(|over| *over > 0.0) else {
-            return Ok(drawn);
-        };
-        let plan = Plan::new(self, plan::HIGHEST)?;
-        let rows = self.visits.len().div_ceil(plan.columns).max(1) as f64;
-        self.drawn(plan.height - over / rows)
+        let Some(height) = height else { return self.draw() };
+        // One under the other if that fits, for so they are larger; else side by side, as narrow as can be.
+        let mut drawn = self.lowered(height, plan::NARROWEST);
+        if !drawn.as_ref().is_ok_and(|drawn| drawn.height_pt <= height) {
+            drawn = self.lowered(height, plan::IN_PICTURE);
+        }
+        drawn
     }
 
-    fn drawn(&self, highest: f64) -> Result<Svg, ChartError> {
+    /// Plans in columns no narrower than that, and where they are too high, as much lower as it takes.
+    fn lowered(&self, height: f64, narrowest: f64) -> Result<Svg, ChartError> {
+        let drawn = self.drawn(plan::HIGHEST, narrowest)?;
+        let over = drawn.height_pt - height;
+        if over <= 0.0 {
+            return Ok(drawn);
+        }
+        let plan = Plan::new(self, plan::HIGHEST, narrowest)?;
+        let rows = self.visits.len().div_ceil(plan.columns).max(1) as f64;
+        self.drawn(plan.height - (over + 0.1) / rows, narrowest)
+    }
+
+    fn drawn(&self, highest: f64, narrowest: f64) -> Result<Svg, ChartError> {
         self.check()?;
         let heights = Heights::new(self)?;
-        let plan = Plan::new(self, highest)?;
+        let plan = Plan::new(self, highest, narrowest)?;
         let mut canvas = Canvas::default();
         let mut shown = Shown::default();
         let mut y = 0.0;

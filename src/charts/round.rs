@@ -54,6 +54,10 @@ const DEVIATION: f64 = 0.42;
 const ROUND_ABOUT: f64 = 24.0;
 /// On paper a plot is not drawn larger than with this radius.
 const LARGEST: f64 = 54.0;
+/// The room across that a plot has at least, with its angles: 2 in on paper; in a picture, which has no second
+/// row, as little as can be.
+const ON_PAPER: f64 = 144.0;
+const IN_PICTURE: f64 = 98.0;
 const HEAD: f64 = TEXT * text::LEADING;
 
 /// Where and how large the plot of a visit is.
@@ -90,13 +94,14 @@ impl Round {
 
     /// Draws the chart with circles as large as it takes to fill a height, and its width allows.
     pub fn draw_to(&self, height: Option<f64>) -> Result<Svg, ChartError> {
-        let rows = self.visits.len().div_ceil(self.per_row());
-        fit::to(height, rows, |more| self.drawn(more))
+        let narrowest = if height.is_some() { IN_PICTURE } else { ON_PAPER };
+        let rows = self.visits.len().div_ceil(self.per_row(narrowest));
+        fit::to(height, rows, |more| self.drawn(more, narrowest))
     }
 
-    fn drawn(&self, more: More) -> Result<Svg, ChartError> {
+    fn drawn(&self, more: More, narrowest: f64) -> Result<Svg, ChartError> {
         self.check()?;
-        let per_row = self.per_row();
+        let per_row = self.per_row(narrowest);
         let cell = self.width_pt / per_row as f64;
         let outer = (cell / 2.0 - ROUND_ABOUT).min(more.of(2.0 * LARGEST) / 2.0);
         if outer < 24.0 {
@@ -153,9 +158,9 @@ impl Round {
         Ok(())
     }
 
-    /// As many plots in a row as have at least 2 in of width each.
-    fn per_row(&self) -> usize {
-        let fitting = [4, 3, 2].into_iter().find(|count| self.width_pt / f64::from(*count) >= 144.0);
+    /// As many plots in a row as have at least so much width each.
+    fn per_row(&self, narrowest: f64) -> usize {
+        let fitting = [4, 3, 2].into_iter().find(|count| self.width_pt / f64::from(*count) >= narrowest);
         let fitting = fitting.map_or(1, |count| usize::try_from(count).unwrap_or(1));
         let count = self.visits.len();
         // Four are set two by two rather than three and one.

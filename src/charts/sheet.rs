@@ -75,9 +75,11 @@ pub struct Sheet {
     pub(super) courses: Arc<[(Layer, Course)]>,
 }
 
-/// The edge round marks and words on the clear ground, and that round hairlines, in points.
-const EDGE: f64 = 0.9;
-const FINE_EDGE: f64 = 0.5;
+/// The edge round marks and words on the clear ground, in points.
+const EDGE: f64 = 0.8;
+/// That round hairlines, and how much both cover: grid and hatching stay behind what stands on them there too.
+const FINE_EDGE: f64 = 0.35;
+const FAINT: f64 = 0.5;
 /// Sizes on the sheet are whole multiples of this, in points: three pixels of a picture 1080 pixels high, so
 /// that no pixel is drawn twice or left out.
 const GRAIN: f64 = 0.625;
@@ -122,19 +124,25 @@ fn write_drawn(out: &mut String, drawn: &Drawn, ground: Ground) {
         // Words have an edge of their own there, and nothing else is to be covered.
         Role::BehindWords if ground == Ground::Clear => return,
         Role::Usual if ground == Ground::Clear => {
-            write_shape(out, &drawn.shape, &|_| ground.behind(), Some(edge(&drawn.shape)));
+            let faint = is_hairline(&drawn.shape);
+            if faint {
+                let _ = writeln!(out, "<g opacity=\"{FAINT}\">");
+            }
+            let edge = if faint { FINE_EDGE } else { EDGE };
+            write_shape(out, &drawn.shape, &|_| ground.behind(), Some(edge));
+            write_shape(out, &drawn.shape, &colour, None);
+            if faint {
+                out.push_str("</g>\n");
+            }
+            return;
         }
         _ => {}
     }
     write_shape(out, &drawn.shape, &colour, None);
 }
 
-/// How wide the edge of a shape is on the clear ground.
-fn edge(shape: &Shape) -> f64 {
-    match shape {
-        Shape::Line(_, pen) | Shape::Ring(_, _, pen) if pen.weight <= style::HAIRLINE => FINE_EDGE,
-        _ => EDGE,
-    }
+fn is_hairline(shape: &Shape) -> bool {
+    matches!(shape, Shape::Line(_, pen) | Shape::Ring(_, _, pen) if pen.weight <= style::HAIRLINE)
 }
 
 /// Writes a shape, or where an edge is given that edge alone.

@@ -133,7 +133,7 @@ impl<'a> Group<'a> {
 
 /// How much higher a row of so many visits is than on paper: no more than keeps its marks together.
 fn apart(more: More, visits: usize) -> f64 {
-    more.added().min(14.0 * visits.max(1) as f64)
+    more.added().min(22.0 * visits.max(1) as f64)
 }
 
 /// The line under a group with its words; words that would touch are left out. Returns where they end.

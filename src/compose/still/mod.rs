@@ -4,6 +4,7 @@
 //! are and where their lines end. The template places what it is given and knows no rule of its own.
 
 mod choose;
+mod layout;
 mod number;
 mod page;
 mod words;
@@ -15,7 +16,8 @@ use rayon::prelude::*;
 pub use page::{BigNumber, ChartPlace, Colours, Look, PageSize, Sentence, StillPages, StillView};
 
 use self::choose::Drawer;
-use self::page::{Frame, Layout, keyed};
+use self::layout::Frame;
+use self::page::chart_path;
 use super::document::DateShown;
 use crate::charts::Svg;
 use crate::charts::exhibit::Room;
@@ -172,11 +174,11 @@ pub fn lay(session: &Session, findings: &Findings, stills: &[Still], look: Look)
 }
 
 fn one(drawer: &mut Drawer<'_>, still: &Still, look: Look) -> Laid {
-    let chosen = drawer.choose(still);
-    let layout = chosen.layout;
-    let frame = Frame::of(look);
     let number = number::of(drawer, still, look.ground);
-    let view = page::view(still, &chosen, number, frame, layout);
+    let chosen = drawer.choose(still, &number);
+    let frame = Frame::of(look);
+    let svg = chosen.svg.as_ref().map(|svg| (svg, still.title.as_str()));
+    let view = frame.view(chosen.layout, &still.name, chosen.words, svg);
     Laid { still: still.clone(), chart: chosen.svg, look, view }
 }
 
@@ -192,7 +194,7 @@ pub fn pages(
     for (page, (laid, stage)) in stages.iter().enumerate() {
         let mut view = laid.view.clone();
         if let (Some(place), Some(svg)) = (&mut view.chart, &laid.chart) {
-            place.path = keyed(page);
+            place.path = chart_path(page);
             charts.push((place.path.clone(), svg.on(look.ground, stage.layer).text));
         }
         if !stage.words {
@@ -209,9 +211,4 @@ pub fn pages(
         stills: views,
     };
     (pages, charts)
-}
-
-/// Whether the words stand in a column beside the chart.
-fn is_beside(layout: Layout) -> bool {
-    layout == Layout::Beside
 }

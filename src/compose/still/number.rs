@@ -10,9 +10,13 @@ use crate::charts::exhibit;
 use crate::charts::ground::Ground;
 use crate::charts::style::INK;
 use crate::charts::text::{self, Face};
+use crate::findings::claim::words::shortened;
 use crate::findings::{CheckFindings, Verdict, sentences};
 use crate::quantity::{decimals_for, fixed};
 use crate::session::{Session, State};
+
+/// A place's name takes no more letters beside the number.
+const PLACE: usize = 24;
 
 /// A number with its words, not laid out yet.
 #[derive(Clone, Debug, Default)]
@@ -42,7 +46,8 @@ fn of_check(session: &Session, check: &CheckFindings, ground: Ground) -> Option<
     let at = sentences::telling_place(check)?;
     let found = |visit| Some((visit, crate::findings::VisitFindings::finding(visit, at, check.main)?));
     let (visit, finding) = check.visits.iter().rev().find_map(found)?;
-    let place = if at.is_empty() { String::new() } else { format!(", {at}") };
+    // The verdict stands at the end and may not be what is cut.
+    let place = if at.is_empty() { String::new() } else { format!(", {}", shortened(at, PLACE)) };
     let verdict = match finding.verdict {
         Verdict::NoLimit => String::new(),
         verdict => format!(": {}", verdict.words()),
@@ -77,7 +82,8 @@ fn of_change(drawer: &Drawer<'_>, comparison: usize, check: usize) -> Option<Num
     let change = sentences::telling_change(drawer.findings, changes)?;
     let half = (change.high - change.low) / 2.0;
     let decimals = decimals_for(half);
-    let place = if change.at.is_empty() { String::new() } else { format!(", {}", change.at) };
+    let place =
+        if change.at.is_empty() { String::new() } else { format!(", {}", shortened(&change.at, PLACE)) };
     let unit = change.unit.symbol();
     Some(Number {
         value: numbers::signed(change.change, decimals),
@@ -105,8 +111,8 @@ const UNDER: f64 = 7.0;
 
 impl Number {
     /// Lays it out in a room: left, top, width, height.
-    pub(super) fn fitted(self, (left, top, width, height): (f64, f64, f64, f64), column: bool) -> BigNumber {
-        let caption_room = if column { 4 } else { 2 };
+    pub(super) fn fitted(&self, (left, top, width, height): (f64, f64, f64, f64), column: bool) -> BigNumber {
+        let caption_room = if column { 5 } else { 3 };
         let mark = if self.state.is_some() { 9.0 } else { 0.0 };
         let size = if column { 8.5 } else { SMALLEST };
         let caption_height = words::height(caption_room, size);
@@ -142,10 +148,10 @@ impl Number {
             caption_top: top + figures(size) + under + UNDER,
             caption: caption.lines,
             caption_size: caption.size,
-            value: self.value,
-            tail: self.tail,
-            state: self.state,
-            colour: self.colour,
+            value: self.value.clone(),
+            tail: self.tail.clone(),
+            state: self.state.clone(),
+            colour: self.colour.clone(),
         }
     }
 }
