@@ -2,9 +2,11 @@
 
 use super::canvas::{Canvas, Pen, Type};
 use super::clip::Rect;
+use super::fit::{self, More};
 use super::frame::{self, Frame, Scale, Values};
 use super::labels::{self, EndLabel};
 use super::marks::{Keys, Sign};
+use super::sheet::Layer;
 use super::style::{DATA, INK, MARK, TEXT};
 use super::text::{self, Face};
 use super::{ChartError, Svg, Visit};
@@ -50,6 +52,15 @@ const REACH: f64 = 50.0;
 impl Bands {
     /// Draws the chart.
     pub fn draw(&self) -> Result<Svg, ChartError> {
+        self.draw_to(None)
+    }
+
+    /// Draws the chart with plots as high as it takes to fill a height.
+    pub fn draw_to(&self, height: Option<f64>) -> Result<Svg, ChartError> {
+        fit::to(height, self.plots.len(), |more| self.drawn(more))
+    }
+
+    fn drawn(&self, more: More) -> Result<Svg, ChartError> {
         super::sane_width(self.width_pt)?;
         let levels = || self.plots.iter().flat_map(|plot| &plot.spectra).flat_map(|one| &one.levels);
         for level in levels().filter(|level| level.is_finite()) {
@@ -78,11 +89,23 @@ impl Bands {
         }
         for (index, plot) in self.plots.iter().enumerate() {
             y += if index == 0 { 2.0 } else { 8.0 };
-            y = self.draw_plot(&mut canvas, plot, &values, floor, (left, right, y));
+            let height = more.of(PLOT_HEIGHT);
+            y = self.draw_plot(&mut canvas, plot, &values, (floor, height), (left, right, y));
         }
         let keys = keys(lowest < floor, right - left);
         keys.draw(&mut canvas, left, y + 2.0);
         canvas.finish(self.width_pt, y + keys.height() + 4.0)
+    }
+
+    /// What belongs to a visit: its number among the visits of all plots.
+    fn layer(&self, visit: &Visit) -> Layer {
+        let mut known: Vec<&Visit> = Vec::new();
+        for one in self.plots.iter().flat_map(|plot| &plot.spectra).map(|one| &one.visit) {
+            if !known.contains(&one) {
+                known.push(one);
+            }
+        }
+        Layer::Visit(known.iter().position(|one| *one == visit).unwrap_or(0))
     }
 
     /// Draws one plot below `top`; returns where it ends.
@@ -91,7 +114,7 @@ impl Bands {
         canvas: &mut Canvas,
         plot: &BandsPlot,
         values: &Values,
-        floor: f64,
+        (floor, height): (f64, f64),
         (left, right, mut top): (f64, f64, f64),
     ) -> f64 {
         let leading = TEXT * text::LEADING;
@@ -101,7 +124,7 @@ impl Bands {
         }
         top += 6.0;
         let lines: usize = plot.spectra.iter().map(|one| wrapped(&one.visit).len().max(1)).sum();
-        let height = PLOT_HEIGHT.max(lines as f64 * leading);
+        let height = height.max(lines as f64 * leading);
         let area = Rect { left, top, right, bottom: top + height };
         let high = self.names.len().max(1) as f64 - 0.4;
         let x = Scale { low: -0.6, high, from: left, to: right };
@@ -111,6 +134,9 @@ impl Bands {
         let size = (0.3 * area.width() / self.names.len().max(1) as f64).clamp(0.8, MARK * 0.8);
         let mut ends = Vec::new();
         for one in &plot.spectra {
+            let layer = self.layer(&one.visit);
+            canvas.on(layer);
+            frame.comes_across(canvas);
             let state = one.visit.state;
             let seen = |level: f64| if level >= floor { level } else { f64::NAN };
             let points: Vec<(f64, f64)> =
@@ -122,9 +148,10 @@ impl Bands {
             }
             if let Some((_, level)) = points.iter().rev().find(|(_, level)| level.is_finite()) {
                 let y = frame.y.at(*level).clamp(area.top, area.bottom);
-                ends.push(EndLabel { y, lines: wrapped(&one.visit), colour: state.word_colour() });
+                ends.push(EndLabel { y, lines: wrapped(&one.visit), colour: state.word_colour(), layer });
             }
         }
+        canvas.on(Layer::Frame);
         labels::end_labels(canvas, right + 6.0, &ends, area.top - 4.0, area.bottom + 4.0);
         frame::floor_baseline(area.bottom) + 4.0
     }

@@ -14,6 +14,7 @@ use plotters::style::{
 };
 
 use super::clip::{Point, Rect};
+use super::sheet::{Course, Drawn, Layer, Role, Shape, Sheet};
 use super::style::{FAMILY, HAIRLINE, HATCH_GREY, QUOTED_FAMILY, Rgb, WHITE};
 use super::text::{self, ABOVE, BELOW, CAP_HEIGHT, Face, REGULAR, STRONG};
 use super::{ChartError, Svg, clip};
@@ -100,15 +101,6 @@ impl Type {
     }
 }
 
-#[derive(Debug)]
-enum Shape {
-    Line(Vec<Point>, Pen),
-    Fill(Vec<Point>, Rgb),
-    Disc(Point, f64, Rgb),
-    Ring(Point, f64, Pen),
-    Words(Point, String, Type),
-}
-
 impl Shape {
     /// Whether every coordinate is a number: plotters would draw another at the origin.
     fn is_finite(&self) -> bool {
@@ -124,12 +116,53 @@ impl Shape {
 }
 
 /// Shapes in the order in which they are drawn.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Canvas {
-    shapes: Vec<Shape>,
+    drawn: Vec<Drawn>,
+    courses: Vec<(Layer, Course)>,
+    layer: Layer,
+    role: Role,
+}
+
+impl Default for Canvas {
+    fn default() -> Self {
+        Self { drawn: Vec::new(), courses: Vec::new(), layer: Layer::Frame, role: Role::Usual }
+    }
 }
 
 impl Canvas {
+    /// What is drawn from here on belongs to this layer; gives the one before.
+    pub(super) fn on(&mut self, layer: Layer) -> Layer {
+        std::mem::replace(&mut self.layer, layer)
+    }
+
+    /// What is drawn within belongs to a layer.
+    pub(super) fn within<T>(&mut self, layer: Layer, draw: impl FnOnce(&mut Self) -> T) -> T {
+        let before = self.on(layer);
+        let drawn = draw(self);
+        self.layer = before;
+        drawn
+    }
+
+    /// How the layer at hand comes to be seen over a part of the drawing.
+    pub(super) fn comes(&mut self, course: Course) {
+        self.courses.push((self.layer, course));
+    }
+
+    /// What is drawn within is a map on `paper`, whose shades mean the same on every ground.
+    pub(super) fn map<T>(&mut self, paper: &Rect, draw: impl FnOnce(&mut Self) -> T) -> T {
+        let before = std::mem::replace(&mut self.role, Role::MapPaper);
+        self.ground(paper, WHITE);
+        self.role = Role::Map;
+        let drawn = draw(self);
+        self.role = before;
+        drawn
+    }
+
+    fn push(&mut self, shape: Shape) {
+        self.drawn.push(Drawn { shape, layer: self.layer, role: self.role });
+    }
+
     /// A line through points that lie where they may be drawn; a dashed one is cut into dashes.
     pub(super) fn line(&mut self, points: &[Point], pen: Pen) {
         if points.len() < 2 {
@@ -137,10 +170,11 @@ impl Canvas {
         }
         if pen.dashed {
             let solid = Pen { dashed: false, ..pen };
-            let dashes = dashes(points, 3.0, 2.0);
-            self.shapes.extend(dashes.into_iter().map(|dash| Shape::Line(dash, solid)));
+            for dash in dashes(points, 3.0, 2.0) {
+                self.push(Shape::Line(dash, solid));
+            }
         } else {
-            self.shapes.push(Shape::Line(points.to_vec(), pen));
+            self.push(Shape::Line(points.to_vec(), pen));
         }
     }
 
@@ -153,7 +187,7 @@ impl Canvas {
 
     /// A filled polygon.
     pub(super) fn fill(&mut self, corners: &[Point], colour: Rgb) {
-        self.shapes.push(Shape::Fill(corners.to_vec(), colour));
+        self.push(Shape::Fill(corners.to_vec(), colour));
     }
 
     /// A filled rectangle.
@@ -169,12 +203,12 @@ impl Canvas {
 
     /// A filled circle.
     pub(super) fn disc(&mut self, centre: Point, radius: f64, colour: Rgb) {
-        self.shapes.push(Shape::Disc(centre, radius, colour));
+        self.push(Shape::Disc(centre, radius, colour));
     }
 
     /// A circle's outline.
     pub(super) fn ring(&mut self, centre: Point, radius: f64, pen: Pen) {
-        self.shapes.push(Shape::Ring(centre, radius, pen));
+        self.push(Shape::Ring(centre, radius, pen));
     }
 
     /// A text with its baseline at `baseline`. Returns its box.
@@ -182,7 +216,7 @@ impl Canvas {
         let words = text::clean(words);
         let extent = kind.extent(x, baseline, &words);
         if !words.is_empty() {
-            self.shapes.push(Shape::Words((x, baseline), words, kind));
+            self.push(Shape::Words((x, baseline), words, kind));
         }
         extent
     }
@@ -192,7 +226,12 @@ impl Canvas {
         let extent = kind.extent(x, baseline, words);
         let top = baseline - 0.76 * kind.size;
         let bottom = baseline + 0.22 * kind.size;
+        let before = self.role;
+        if before == Role::Usual {
+            self.role = Role::BehindWords;
+        }
         self.ground(&Rect { left: extent.left - 1.2, top, right: extent.right + 1.2, bottom }, WHITE);
+        self.role = before;
         self.words(x, baseline, words, kind)
     }
 
@@ -238,15 +277,15 @@ impl Canvas {
     /// Draws everything through plotters on a sheet of this size in points.
     pub(super) fn finish(self, width_pt: f64, height_pt: f64) -> Result<Svg, ChartError> {
         fonts_registered()?;
-        if !self.shapes.iter().all(Shape::is_finite) {
+        if !self.drawn.iter().all(|drawn| drawn.shape.is_finite()) {
             return Err(ChartError::Drawing("a coordinate is not finite".to_owned()));
         }
         let size = (extent_units(width_pt), extent_units(height_pt));
         let mut svg = String::new();
         {
             let root = SVGBackend::with_string(&mut svg, size).into_drawing_area();
-            for shape in &self.shapes {
-                draw(&root, shape)?;
+            for drawn in self.drawn.iter().filter(|drawn| drawn.role != Role::MapPaper) {
+                draw(&root, &drawn.shape)?;
             }
             root.present().map_err(|error| ChartError::Drawing(error.to_string()))?;
         }
@@ -255,7 +294,8 @@ impl Canvas {
         let (width_pt, height_pt) = (f64::from(size.0) / UNITS, f64::from(size.1) / UNITS);
         let in_points = format!("width=\"{width_pt}pt\" height=\"{height_pt}pt\"");
         let text = svg.replacen(&in_units, &in_points, 1);
-        Ok(Svg { text, width_pt, height_pt })
+        let sheet = Sheet { drawn: self.drawn.into(), courses: self.courses.into() };
+        Ok(Svg { text, width_pt, height_pt, sheet })
     }
 }
 

@@ -9,15 +9,15 @@ pub(super) type Point = (f64, f64);
 
 /// A rectangle on the page, in points, y down.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Rect {
+pub struct Rect {
     /// The smaller x.
-    pub(super) left: f64,
+    pub left: f64,
     /// The smaller y.
-    pub(super) top: f64,
+    pub top: f64,
     /// The larger x.
-    pub(super) right: f64,
+    pub right: f64,
     /// The larger y.
-    pub(super) bottom: f64,
+    pub bottom: f64,
 }
 
 impl Rect {

@@ -2,9 +2,11 @@
 //! that was set, as steps.
 
 use super::canvas::{Anchor, Canvas, Pen, Type};
+use super::fit::{self, More};
 use super::frame::{self, Frame, Scale, Values};
 use super::labels::{EndLabel, end_labels};
 use super::marks::{self, Keys, Sign};
+use super::sheet::Layer;
 use super::style::{DATA, FINE, HAIRLINE, INK, MARK, SMALL, SOFT_INK, TEXT};
 use super::text::{self, Face};
 use super::ticks::Ticks;
@@ -105,8 +107,17 @@ struct Sheet {
 impl Curves {
     /// Draws the chart.
     pub fn draw(&self) -> Result<Svg, ChartError> {
+        self.draw_to(None)
+    }
+
+    /// Draws the chart with plots as high as it takes to fill a height.
+    pub fn draw_to(&self, height: Option<f64>) -> Result<Svg, ChartError> {
+        fit::to(height, self.panels.len(), |more| self.drawn(more))
+    }
+
+    fn drawn(&self, more: More) -> Result<Svg, ChartError> {
         self.check()?;
-        let sheet = self.sheet()?;
+        let sheet = self.sheet(more)?;
         let mut canvas = Canvas::default();
         let mut y = 0.0;
         let name = sheet.values.name(&self.name, &self.unit);
@@ -121,7 +132,7 @@ impl Curves {
             y = self.draw_panel(&mut canvas, &sheet, panel, y, labelled);
         }
         if let Some(values) = &sheet.speed_values {
-            y = self.draw_speeds(&mut canvas, &sheet, values, y);
+            y = self.draw_speeds(&mut canvas, &sheet, (values, more.of_strip(SPEED_HEIGHT)), y);
         }
         let kind = Type::new(SMALL, SOFT_INK).at(Anchor::Middle);
         let middle = f64::midpoint(sheet.left, sheet.right);
@@ -178,7 +189,7 @@ impl Curves {
         frame::span(self.readings().map(|reading| reading.time).chain(ends).chain(starts))
     }
 
-    fn sheet(&self) -> Result<Sheet, ChartError> {
+    fn sheet(&self, more: More) -> Result<Sheet, ChartError> {
         let nothing = ChartError::Nothing("no reading is finite");
         let most = if self.panels.len() > 2 { 5 } else { 6 };
         let values = Values::new(self.data_range().ok_or(nothing.clone())?, self.range, most)?;
@@ -203,11 +214,11 @@ impl Curves {
         }
         let along = Ticks::inside(first, last, whole(((right - left) / 34.0).clamp(2.0, 12.0)));
         let ticks = along.values().into_iter().zip(along.labels()).collect();
-        let height = match self.panels.len() {
+        let height = more.of(match self.panels.len() {
             0 | 1 => 132.0,
             2 => 104.0,
             _ => 84.0,
-        };
+        });
         Ok(Sheet { values, speed_values, left, right, time: (first - room, last + room), ticks, height })
     }
 
@@ -230,6 +241,33 @@ impl Curves {
         distinct
     }
 
+    /// What belongs to a visit: its number among the visits of all places and schedules.
+    fn layer(&self, visit: &Visit) -> Layer {
+        let mut known: Vec<&Visit> = Vec::new();
+        for one in self.courses().map(|course| &course.visit).chain(self.speeds.iter().map(|one| &one.visit))
+        {
+            if !known.contains(&one) {
+                known.push(one);
+            }
+        }
+        Layer::Visit(known.iter().position(|one| *one == visit).unwrap_or(0))
+    }
+
+    /// The names of a place's courses at their ends; `y` is a value still.
+    fn end_labels(&self, panel: &Panel) -> Vec<EndLabel> {
+        let end = |course: &Course| {
+            let last =
+                course.readings.iter().rfind(|reading| !reading.struck && reading.value.is_finite())?;
+            Some(EndLabel {
+                y: last.value,
+                lines: text::wrap(&course.visit.name, TEXT, Face::Regular, LABEL_ROOM),
+                colour: course.visit.state.word_colour(),
+                layer: self.layer(&course.visit),
+            })
+        };
+        panel.courses.iter().filter_map(end).collect()
+    }
+
     /// One place under its name; returns where it ends.
     fn draw_panel(&self, canvas: &mut Canvas, sheet: &Sheet, panel: &Panel, top: f64, labelled: bool) -> f64 {
         let mut y = top;
@@ -239,7 +277,7 @@ impl Curves {
             y += LEADING;
         }
         y += 2.0;
-        let labels: Vec<EndLabel> = panel.courses.iter().filter_map(end_label).collect();
+        let labels: Vec<EndLabel> = self.end_labels(panel);
         let lines: usize = labels.iter().map(|label| label.lines.len()).sum();
         let height = sheet.height.max(lines as f64 * LEADING);
         let area = Rect { left: sheet.left, top: y, right: sheet.right, bottom: y + height };
@@ -249,13 +287,18 @@ impl Curves {
             frame.forbid(canvas, limit);
         }
         for course in &panel.courses {
+            canvas.on(self.layer(&course.visit));
+            frame.comes_across(canvas);
             draw_course(canvas, &mut frame, course);
         }
+        canvas.on(Layer::Frame);
         let at = |label: EndLabel| {
             let y = frame.y.at(label.y).clamp(area.top, area.bottom);
             EndLabel { y, ..label }
         };
-        lead(canvas, &frame, &panel.courses);
+        for course in &panel.courses {
+            canvas.within(self.layer(&course.visit), |canvas| lead(canvas, &frame, course));
+        }
         let labels: Vec<EndLabel> = labels.into_iter().map(at).collect();
         end_labels(canvas, area.right + 8.0, &labels, area.top, area.bottom);
         frame.say_beyond(canvas);
@@ -264,14 +307,20 @@ impl Curves {
     }
 
     /// The speeds as steps; returns where they end.
-    fn draw_speeds(&self, canvas: &mut Canvas, sheet: &Sheet, values: &Values, top: f64) -> f64 {
+    fn draw_speeds(
+        &self,
+        canvas: &mut Canvas,
+        sheet: &Sheet,
+        (values, height): (&Values, f64),
+        top: f64,
+    ) -> f64 {
         let kind = Type::new(TEXT, INK);
         canvas.words(0.0, kind.centred_on(top + LEADING / 2.0), &self.speed_name, kind);
         let y = top + LEADING + 3.0;
         let distinct = self.distinct_speeds();
         let name = |speeds: &Speeds| text::wrap(&speeds.visit.name, TEXT, Face::Regular, LABEL_ROOM);
         let lines: usize = distinct.iter().map(|speeds| name(speeds).len()).sum();
-        let height = SPEED_HEIGHT.max(lines as f64 * LEADING);
+        let height = height.max(lines as f64 * LEADING);
         let area = Rect { left: sheet.left, top: y, right: sheet.right, bottom: y + height };
         let frame = sheet.frame(area, values);
         frame.grid(canvas, values, true);
@@ -280,10 +329,14 @@ impl Curves {
             let state = speeds.visit.state;
             let colour = if distinct.len() > 1 { state.colour() } else { INK };
             let pen = Pen { colour, weight: DATA * 0.8, dashed: distinct.len() > 1 && state.is_dashed() };
+            let layer = self.layer(&speeds.visit);
+            canvas.on(layer);
+            frame.comes_across(canvas);
             frame.line(canvas, &stairs(speeds), pen);
+            canvas.on(Layer::Frame);
             if let Some((_, last)) = speeds.steps.last().filter(|_| distinct.len() > 1) {
                 let y = frame.y.at(*last).clamp(area.top, area.bottom);
-                labels.push(EndLabel { y, lines: name(speeds), colour: state.word_colour() });
+                labels.push(EndLabel { y, lines: name(speeds), colour: state.word_colour(), layer });
             }
         }
         end_labels(canvas, area.right + 8.0, &labels, area.top, area.bottom);
@@ -320,7 +373,7 @@ impl Curves {
             keys.push(if seen {
                 (Sign::Hatch, format!("beyond the limit, {}", limit.text))
             } else {
-                (Sign::None, format!("{}: beyond this scale", limit.text))
+                (Sign::Limit, format!("{}: beyond this scale", limit.text))
             });
         }
         Keys::new(keys, self.width_pt - sheet.left)
@@ -340,27 +393,15 @@ impl Sheet {
     }
 }
 
-/// The name of a course at its end; `y` is a value still.
-fn end_label(course: &Course) -> Option<EndLabel> {
-    let last = course.readings.iter().rfind(|reading| !reading.struck && reading.value.is_finite())?;
-    Some(EndLabel {
-        y: last.value,
-        lines: text::wrap(&course.visit.name, TEXT, Face::Regular, LABEL_ROOM),
-        colour: course.visit.state.word_colour(),
-    })
-}
-
 /// Leads the end of a course that ends early to its name.
-fn lead(canvas: &mut Canvas, frame: &Frame, courses: &[Course]) {
-    for course in courses {
-        let kept = |reading: &&TimedReading| !reading.struck && reading.value.is_finite();
-        let Some(last) = course.readings.iter().rfind(kept) else { continue };
-        let (x, y) = frame.at(last.time, last.value);
-        let right = frame.area.right;
-        if right - x > 16.0 && frame.area.holds((x, y)) {
-            let pen = Pen::solid(course.visit.state.colour().tint(120), HAIRLINE);
-            canvas.line(&[(x + 4.0, y), (right + 1.0, y)], pen);
-        }
+fn lead(canvas: &mut Canvas, frame: &Frame, course: &Course) {
+    let kept = |reading: &&TimedReading| !reading.struck && reading.value.is_finite();
+    let Some(last) = course.readings.iter().rfind(kept) else { return };
+    let (x, y) = frame.at(last.time, last.value);
+    let right = frame.area.right;
+    if right - x > 16.0 && frame.area.holds((x, y)) {
+        let pen = Pen::solid(course.visit.state.colour().tint(120), HAIRLINE);
+        canvas.line(&[(x + 4.0, y), (right + 1.0, y)], pen);
     }
 }
 

@@ -14,13 +14,33 @@ pub enum Measure {
     Full,
 }
 
-/// The widths of a page's columns in points.
+/// The room that a page or a picture has for drawings, in points.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Widths {
-    /// The text column.
+pub struct Room {
+    /// The width of the text column.
     pub text: f64,
-    /// Text and margin together.
+    /// The width of text and margin together.
     pub full: f64,
+    /// The height of a picture, which a drawing fills as far as it can; none on paper, where a page follows a
+    /// page.
+    pub height: Option<f64>,
+}
+
+impl Room {
+    /// Draws all of something, or, where that is too high for a picture, the part that tells.
+    pub(super) fn all_or<T>(
+        self,
+        all: T,
+        telling: T,
+        draw: impl Fn(&T) -> Result<Svg, ChartError>,
+    ) -> Result<Svg, ChartError> {
+        let whole = draw(&all);
+        let Some(height) = self.height else { return whole };
+        match whole {
+            Ok(svg) if svg.height_pt <= height => Ok(svg),
+            _ => draw(&telling),
+        }
+    }
 }
 
 /// A drawing with its words.
@@ -46,10 +66,10 @@ impl Exhibit {
 }
 
 /// Draws a check's exhibits. Each measure has one of these.
-pub type Draw = fn(&Session, &CheckFindings, Widths) -> Result<Vec<Exhibit>, ChartError>;
+pub type Draw = fn(&Session, &CheckFindings, Room) -> Result<Vec<Exhibit>, ChartError>;
 
 /// A state as charts mark it.
-pub(super) fn state(state: State) -> style::State {
+pub(crate) fn state(state: State) -> style::State {
     match state {
         State::AsFound => style::State::AsFound,
         State::AsLeft => style::State::AsLeft,
@@ -58,13 +78,13 @@ pub(super) fn state(state: State) -> style::State {
 }
 
 /// A visit as charts name it.
-pub(super) fn visit(session: &Session, found: &VisitFindings) -> Visit {
+pub(crate) fn visit(session: &Session, found: &VisitFindings) -> Visit {
     let title = session.visit_title(&found.visit);
     Visit { name: title.to_owned(), state: state(found.state) }
 }
 
 /// A finding as charts draw it.
-pub(super) fn measured(finding: &Finding) -> Option<Measured> {
+pub(crate) fn measured(finding: &Finding) -> Option<Measured> {
     Some(Measured {
         value: finding.value?,
         uncertainty: finding.expanded().map(|expanded| expanded.expanded),
@@ -73,7 +93,7 @@ pub(super) fn measured(finding: &Finding) -> Option<Measured> {
 }
 
 /// A limit as charts draw it.
-pub(super) fn limit(limit: &LimitOn, unit: Unit) -> Option<Limit> {
+pub(crate) fn limit(limit: &LimitOn, unit: Unit) -> Option<Limit> {
     let bound = match (limit.at_least, limit.at_most) {
         (Some(low), Some(high)) => super::Bound::Between(low, high),
         (Some(low), None) => super::Bound::AtLeast(low),

@@ -4,6 +4,7 @@ use super::canvas::{Anchor, Canvas, Pen, Type};
 use super::clip::{self, Point, Rect};
 use super::labels;
 use super::marks;
+use super::sheet::{Course, Layer};
 use super::style::{FINE, GREY, HAIRLINE, HAIRLINE_GREY, INK, Rgb, SMALL, SOFT_INK, State};
 use super::text::{self, Face};
 use super::ticks::{self, Ticks};
@@ -101,6 +102,18 @@ impl Frame {
     /// A plot with nothing in it.
     pub(super) fn new(area: Rect, x: Scale, y: Scale) -> Self {
         Self { area, x, y, beyond: Vec::new() }
+    }
+
+    /// Says that the layer at hand comes to be seen from the left of the plot to the right.
+    pub(super) fn comes_across(&self, canvas: &mut Canvas) {
+        // Marks and whiskers at the ends reach a little over the plot.
+        let Rect { left, top, right, bottom } = self.area;
+        canvas.comes(Course::Across(Rect {
+            left: left - 3.0,
+            top: top - 3.0,
+            right: right + 3.0,
+            bottom: bottom + 3.0,
+        }));
     }
 
     /// Where a pair of values stands on the page.
@@ -225,6 +238,10 @@ impl Frame {
 
     /// Hatches the forbidden side of a limit and draws its edge, as far as they lie in the plot.
     pub(super) fn forbid(&self, canvas: &mut Canvas, limit: &Limit) {
+        canvas.within(Layer::Limit, |canvas| self.draw_forbidden(canvas, limit));
+    }
+
+    fn draw_forbidden(&self, canvas: &mut Canvas, limit: &Limit) {
         let (above, below) = limit.above_and_below();
         let whole = self.area;
         if let Some(edge) = above {

@@ -4,6 +4,7 @@ use super::Limit;
 use super::canvas::{Anchor, Canvas, Pen, Type};
 use super::clip::Rect;
 use super::frame::Frame;
+use super::sheet::Layer;
 use super::style::{HAIRLINE, INK, Rgb, SMALL, TEXT};
 use super::text::{self, Face};
 
@@ -38,6 +39,8 @@ pub(super) struct EndLabel {
     pub(super) lines: Vec<String>,
     /// Its colour.
     pub(super) colour: Rgb,
+    /// What it names.
+    pub(super) layer: Layer,
 }
 
 /// Sets labels at the ends of lines, from `x` on; a label that had to move is led to its line.
@@ -46,6 +49,7 @@ pub(super) fn end_labels(canvas: &mut Canvas, x: f64, labels: &[EndLabel], top: 
     let wanted: Vec<(f64, f64)> =
         labels.iter().map(|label| (label.y, label.lines.len().max(1) as f64 * leading)).collect();
     for ((place, label), (_, height)) in spread(&wanted, top, bottom).into_iter().zip(labels).zip(&wanted) {
+        let before = canvas.on(label.layer);
         if (place - label.y).abs() > 2.0 {
             canvas.line(&[(x - 6.0, label.y), (x - 1.0, place)], Pen::solid(label.colour, HAIRLINE));
         }
@@ -54,6 +58,7 @@ pub(super) fn end_labels(canvas: &mut Canvas, x: f64, labels: &[EndLabel], top: 
             let y = place - height / 2.0 + (index as f64 + 0.5) * leading;
             canvas.words(x, kind.centred_on(y), line, kind);
         }
+        canvas.on(before);
     }
 }
 
@@ -122,10 +127,12 @@ impl LimitLabel {
         let leading = SMALL * text::LEADING;
         let height = leading * self.lines.len() as f64;
         let top = (y - height / 2.0).min(frame.area.bottom - height).max(frame.area.top);
+        let before = canvas.on(Layer::Limit);
         for (index, line) in self.lines.iter().enumerate() {
             let y = top + leading * (index as f64 + 0.5);
             canvas.words(frame.area.right + 5.0, kind.centred_on(y), line, kind);
         }
+        canvas.on(before);
     }
 }
 

@@ -4,9 +4,11 @@ mod plot;
 
 use super::canvas::{Anchor, Canvas, Type};
 use super::clip::Rect;
+use super::fit::{self, More};
 use super::frame::{self, Frame, Scale, Values};
 use super::labels::{self, EndLabel};
 use super::marks::{Keys, Sign};
+use super::sheet::Layer;
 use super::style::{INK, SMALL, SOFT_INK, TEXT};
 use super::text::{self, Face};
 use super::ticks::Ticks;
@@ -76,9 +78,18 @@ struct Sheet {
 impl Lean {
     /// Draws the chart.
     pub fn draw(&self) -> Result<Svg, ChartError> {
+        self.draw_to(None)
+    }
+
+    /// Draws the chart with plots as high as it takes to fill a height.
+    pub fn draw_to(&self, height: Option<f64>) -> Result<Svg, ChartError> {
+        fit::to(height, 1, |more| self.drawn(more))
+    }
+
+    fn drawn(&self, more: More) -> Result<Svg, ChartError> {
         self.check()?;
         let head = self.head();
-        let sheet = self.sheet(LEADING * head.len() as f64 + 6.0)?;
+        let sheet = self.sheet(LEADING * head.len() as f64 + 6.0, more)?;
         let mut canvas = Canvas::default();
         for (index, line) in head.iter().enumerate() {
             let baseline = TEXT * text::ABOVE + LEADING * index as f64;
@@ -160,7 +171,7 @@ impl Lean {
             .ok_or(ChartError::Nothing("no departure"))
     }
 
-    fn sheet(&self, top: f64) -> Result<Sheet, ChartError> {
+    fn sheet(&self, top: f64, more: More) -> Result<Sheet, ChartError> {
         let far = self.visits.iter().map(|visit| visit.over).fold(0.0, f64::max);
         if self.visits.is_empty() {
             return Err(ChartError::Nothing("no visit"));
@@ -173,7 +184,7 @@ impl Lean {
         if right - left < 80.0 {
             return Err(ChartError::TooNarrow { width_pt: self.width_pt });
         }
-        let height = PLOT_HEIGHT.max(labels.len() as f64 * LEADING);
+        let height = more.of(PLOT_HEIGHT).max(labels.len() as f64 * LEADING);
         let area = Rect { left, top, right, bottom: top + height };
         // Right of the farthest end stand its dots, and no less than a mark's room.
         let room = LANE_FROM + LANE * self.visits.len() as f64;
@@ -211,15 +222,16 @@ impl Lean {
     /// The name and the value of each visit at the end of its line, and the words of the reference.
     fn end_labels(&self, frame: &Frame) -> Vec<EndLabel> {
         let held = |value: f64| frame.y.at(value).clamp(frame.area.top, frame.area.bottom);
-        let visit = |visit: &LeanVisit| EndLabel {
+        let visit = |(index, visit): (usize, &LeanVisit)| EndLabel {
             y: held(visit.found.value),
             lines: visit_lines(visit),
             colour: visit.visit.state.word_colour(),
+            layer: Layer::Visit(index),
         };
-        let mut labels: Vec<EndLabel> = self.visits.iter().map(visit).collect();
+        let mut labels: Vec<EndLabel> = self.visits.iter().enumerate().map(visit).collect();
         let lines = wrapped(&self.reference);
         if !lines.is_empty() && frame.area.holds((frame.area.left, frame.y.at(0.0))) {
-            labels.push(EndLabel { y: frame.y.at(0.0), lines, colour: SOFT_INK });
+            labels.push(EndLabel { y: frame.y.at(0.0), lines, colour: SOFT_INK, layer: Layer::Frame });
         }
         labels
     }
@@ -228,7 +240,7 @@ impl Lean {
     fn limit_label(&self, frame: &Frame, sheet: &Sheet) -> Option<EndLabel> {
         let edges = [sheet.limit.0, sheet.limit.1].into_iter().flatten().map(|edge| frame.y.at(edge));
         let y = edges.into_iter().find(|y| *y >= frame.area.top && *y <= frame.area.bottom)?;
-        Some(EndLabel { y, lines: self.limit_lines(), colour: INK })
+        Some(EndLabel { y, lines: self.limit_lines(), colour: INK, layer: Layer::Limit })
     }
 
     fn keys(&self, frame: &Frame, sheet: &Sheet, limit_is_named: bool) -> Keys {
@@ -251,7 +263,7 @@ impl Lean {
             keys.push(if plot::is_hatched(frame, sheet) {
                 (Sign::Hatch, format!("beyond the limit, {}", limit.text))
             } else {
-                (Sign::None, format!("{}: beyond this scale", limit.text))
+                (Sign::Limit, format!("{}: beyond this scale", limit.text))
             });
         }
         if let Some(times) = self.steepness(frame) {

@@ -1,6 +1,6 @@
 //! What measures of a lean show: parallelism and squareness.
 
-use super::exhibit::{Exhibit, Measure, Widths, main_limit, measured, visit};
+use super::exhibit::{Exhibit, Measure, Room, main_limit, measured, visit};
 use super::lean::{Lean, LeanVisit};
 use super::{Bound, ChartError, Limit, Reading};
 use crate::analysis::lean::LeanDetails;
@@ -12,7 +12,7 @@ use crate::session::Session;
 pub(super) fn exhibit(
     session: &Session,
     check: &CheckFindings,
-    widths: Widths,
+    room: Room,
     slope: &str,
 ) -> Result<Vec<Exhibit>, ChartError> {
     let details = |found: &VisitFindings| found.details.of::<LeanDetails>().cloned();
@@ -40,7 +40,7 @@ pub(super) fn exhibit(
         })
         .collect();
     let chart = Lean {
-        width_pt: widths.text,
+        width_pt: room.text,
         name: first.name.to_owned(),
         unit: unit.symbol().to_owned(),
         along_name: first.along.to_owned(),
@@ -54,7 +54,7 @@ pub(super) fn exhibit(
     let each = sentences::at_each_visit(session, check, "", check.main);
     Ok(vec![Exhibit {
         name: "lean",
-        svg: chart.draw()?,
+        svg: chart.draw_to(room.height)?,
         title: format!("{}: {}.", check.title, each.join(", ")),
         caption:
             "How far the line leans away over the distance that was read, far steeper than it is; the pale \

@@ -2,6 +2,7 @@
 
 use super::canvas::{Canvas, Pen, Type};
 use super::clip::Point;
+use super::sheet::Layer;
 use super::style::{DATA, FINE, INK, MARK, Rgb, SMALL, SOFT_INK, State, WHITE};
 use super::text::{self, Face};
 
@@ -64,6 +65,8 @@ pub(super) enum Sign {
     Lowest,
     /// Only words.
     None,
+    /// Only words, and those of the limit.
+    Limit,
 }
 
 impl Sign {
@@ -72,8 +75,23 @@ impl Sign {
             Self::Cross | Self::Pointer | Self::Mark(_) | Self::Highest | Self::Lowest => 7.0,
             Self::Joined(_) | Self::Curve(_) | Self::Hatch | Self::Tint(_) => 15.0,
             Self::Whisker | Self::Dots(_) => 12.0,
-            Self::None => 0.0,
+            Self::None | Self::Limit => 0.0,
         }
+    }
+
+    /// The room before the words.
+    fn indent(self) -> f64 {
+        if matches!(self, Self::None | Self::Limit) { 0.0 } else { self.width() + 3.0 }
+    }
+
+    /// What the words that go with it belong to.
+    fn layer(self) -> Layer {
+        if matches!(self, Self::Hatch | Self::Limit) { Layer::Limit } else { Layer::Frame }
+    }
+
+    /// What stands before words that are broken to another line.
+    fn silent(self) -> Self {
+        if self.layer() == Layer::Limit { Self::Limit } else { Self::None }
     }
 
     fn draw(self, canvas: &mut Canvas, left: f64, y: f64) {
@@ -104,7 +122,7 @@ impl Sign {
             Self::Pointer => pointer(canvas, (middle, y + 2.5), (0.0, -1.0), INK),
             Self::Highest => peak(canvas, (middle, y + 1.0), true),
             Self::Lowest => peak(canvas, (middle, y - 1.0), false),
-            Self::None => {}
+            Self::None | Self::Limit => {}
         }
     }
 }
@@ -163,7 +181,7 @@ impl Keys {
         let mut rows: Vec<Vec<(f64, Sign, String)>> = vec![Vec::new()];
         let mut x = 0.0;
         for (sign, words) in keys {
-            let indent = if sign == Sign::None { 0.0 } else { sign.width() + 3.0 };
+            let indent = sign.indent();
             for (index, line) in
                 text::wrap(&words, SMALL, Face::Regular, room - indent).into_iter().enumerate()
             {
@@ -172,7 +190,7 @@ impl Keys {
                     rows.push(Vec::new());
                     x = 0.0;
                 }
-                let sign = if index == 0 { sign } else { Sign::None };
+                let sign = if index == 0 { sign } else { sign.silent() };
                 let at = if index == 0 { x } else { indent };
                 if let Some(row) = rows.last_mut() {
                     row.push((at, sign, line));
@@ -195,9 +213,10 @@ impl Keys {
         for (index, row) in self.rows.iter().enumerate() {
             let y = top + ROW * (index as f64 + 0.5);
             for (x, sign, words) in row {
+                let before = canvas.on(sign.layer());
                 sign.draw(canvas, left + x, y);
-                let indent = if *sign == Sign::None { 0.0 } else { sign.width() + 3.0 };
-                canvas.words(left + x + indent, kind.centred_on(y), words, kind);
+                canvas.words(left + x + sign.indent(), kind.centred_on(y), words, kind);
+                canvas.on(before);
             }
         }
     }

@@ -14,6 +14,8 @@
 //!   finite is refused ([`ChartError::NotFinite`]);
 //! - text is measured with the font that will set it, and room is made for it before anything is drawn
 //!   (`text`); the title is no part of a chart, for Typst sets it;
+//! - a chart says of everything that it draws what it belongs to (`sheet::Layer`), and its shades are those of
+//!   paper: `ground` turns them into those of another ground;
 //! - the same chart gives the same bytes.
 
 pub mod bands;
@@ -21,7 +23,9 @@ mod canvas;
 mod clip;
 pub mod curve;
 pub mod exhibit;
+mod fit;
 mod frame;
+pub mod ground;
 mod labels;
 pub mod lean;
 mod leaning;
@@ -42,6 +46,7 @@ pub mod relief;
 pub mod repeats;
 pub mod round;
 pub mod settings;
+pub mod sheet;
 pub mod spectra;
 pub mod spindle;
 pub mod style;
@@ -51,6 +56,8 @@ mod ticks;
 pub mod trace;
 pub mod unrolled;
 pub mod zone;
+
+pub use clip::Rect;
 
 #[cfg(test)]
 mod samples;
@@ -66,6 +73,8 @@ pub struct Svg {
     pub width_pt: f64,
     /// Height on the page in points.
     pub height_pt: f64,
+    /// What was drawn, for other grounds and for pictures that build themselves up.
+    pub sheet: sheet::Sheet,
 }
 
 /// Why a chart could not be drawn.

@@ -1,7 +1,7 @@
 //! What `flatness` shows: the surface in relief, every visit on one scale of heights.
 
 use super::ChartError;
-use super::exhibit::{Draw, Exhibit, Measure, Widths, visit};
+use super::exhibit::{Draw, Exhibit, Measure, Room, visit};
 use super::relief::{Relief, ReliefPoint, ReliefVisit};
 use crate::analysis::flatness::{FlatnessDetails, FlatnessPoint};
 use crate::findings::{CheckFindings, VisitFindings, sentences};
@@ -11,7 +11,7 @@ use crate::session::Session;
 /// The exhibits of a flatness.
 pub const DRAW: Draw = draw;
 
-fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<Exhibit>, ChartError> {
+fn draw(session: &Session, check: &CheckFindings, room: Room) -> Result<Vec<Exhibit>, ChartError> {
     let details = |found: &VisitFindings| found.details.of::<FlatnessDetails>().cloned();
     let Some(first) = check.visits.iter().find_map(details) else { return Ok(Vec::new()) };
     let length = first.length;
@@ -29,7 +29,7 @@ fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<
         })
         .collect();
     let chart = Relief {
-        width_pt: widths.full,
+        width_pt: room.full,
         name: "Height about the zone's middle".to_owned(),
         unit: check.unit.symbol().to_owned(),
         length_unit: length.symbol().to_owned(),
@@ -39,7 +39,7 @@ fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<
     let each = sentences::at_each_visit(session, check, "", check.main);
     Ok(vec![Exhibit {
         name: "relief",
-        svg: chart.draw()?,
+        svg: chart.draw_to(room.height)?,
         title: format!("{}: {}.", check.title, each.join(", ")),
         caption: "The surface from above, the place of the first reading at the lower left; light is high, dark is \
                   low, and between readings the height is taken to run straight. Nothing is drawn where nothing \

@@ -1,6 +1,6 @@
 //! What `load` shows: the droop in each stock, every run of it, and how many runs stalled.
 
-use super::exhibit::{Draw, Exhibit, Measure, Widths, limit, measured, visit};
+use super::exhibit::{Draw, Exhibit, Measure, Room, limit, measured, visit};
 use super::settings::{Along, Found, SettingPoint, Settings, SettingsVisit};
 use super::{ChartError, Reading};
 use crate::analysis::load::{LoadDetails, LoadStock};
@@ -10,7 +10,7 @@ use crate::session::Session;
 /// The exhibits of a load.
 pub const DRAW: Draw = draw;
 
-fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<Exhibit>, ChartError> {
+fn draw(session: &Session, check: &CheckFindings, room: Room) -> Result<Vec<Exhibit>, ChartError> {
     let mut stocks: Vec<String> = Vec::new();
     for details in check.visits.iter().filter_map(|found| found.details.of::<LoadDetails>()) {
         for stock in &details.stocks {
@@ -36,7 +36,7 @@ fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<
     let mut droops = check.visits.iter().flat_map(|visit| &visit.findings).filter(|f| f.what == "droop");
     let held = droops.find(|finding| finding.limit.is_some());
     let chart = Settings {
-        width_pt: widths.text,
+        width_pt: room.text,
         name: "Droop of the speed under load".to_owned(),
         unit: "%".to_owned(),
         along: Along::Names(stocks),
@@ -47,7 +47,7 @@ fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<
     };
     Ok(vec![Exhibit {
         name: "droops",
-        svg: chart.draw()?,
+        svg: chart.draw_to(room.height)?,
         title: title(session, check),
         caption: "The share of the unloaded speed that is lost in the cut: the mean of the runs with its \
                   uncertainty, and every run as a small dot. A run that stalled is in no mean and is said \

@@ -1,6 +1,6 @@
 //! What `quantity` shows: every reading in its order, and the means.
 
-use super::exhibit::{Draw, Exhibit, Measure, Widths, main_limit, measured, visit};
+use super::exhibit::{Draw, Exhibit, Measure, Room, main_limit, measured, visit};
 use super::repeats::{RepeatedVisit, Repeats};
 use super::{ChartError, Reading};
 use crate::analysis::quantity::RepeatedDetails;
@@ -10,7 +10,7 @@ use crate::session::Session;
 /// The exhibits of a repeated number.
 pub const DRAW: Draw = draw;
 
-fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<Exhibit>, ChartError> {
+fn draw(session: &Session, check: &CheckFindings, room: Room) -> Result<Vec<Exhibit>, ChartError> {
     let mut visits = Vec::new();
     for found in &check.visits {
         let Some(details) = found.details.of::<RepeatedDetails>() else { continue };
@@ -28,7 +28,7 @@ fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<
         return Ok(Vec::new());
     }
     let chart = Repeats {
-        width_pt: widths.text,
+        width_pt: room.text,
         name: check.title.clone(),
         unit: check.unit.symbol().to_owned(),
         visits,
@@ -38,7 +38,7 @@ fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<
     let each = sentences::at_each_visit(session, check, "", "mean");
     Ok(vec![Exhibit {
         name: "readings",
-        svg: chart.draw()?,
+        svg: chart.draw_to(room.height)?,
         title: format!("{}.", each.join(", ")),
         caption: "Every reading in the order taken, and the mean with its uncertainty.".to_owned(),
         measure: Measure::Text,

@@ -1,7 +1,7 @@
 //! What `run-out` shows: its turns unrolled, one station in the round, and the stations along the
 //! spindle.
 
-use super::exhibit::{Draw, Exhibit, Measure, Widths, main_limit, measured, visit};
+use super::exhibit::{Draw, Exhibit, Measure, Room, main_limit, measured, visit};
 use super::round::{Round, RoundVisit};
 use super::spindle::{OffsetAndTilt, Spindle, SpindleVisit, Station};
 use super::unrolled::{Turns, Unrolled, UnrolledStation};
@@ -14,14 +14,14 @@ use crate::session::Session;
 /// The exhibits of a run-out check.
 pub const DRAW: Draw = draw;
 
-fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<Exhibit>, ChartError> {
+fn draw(session: &Session, check: &CheckFindings, room: Room) -> Result<Vec<Exhibit>, ChartError> {
     let mut exhibits = Vec::new();
     if check.visits.is_empty() {
         return Ok(exhibits);
     }
-    exhibits.push(unrolled(session, check, widths)?);
-    exhibits.extend(round(session, check, widths)?);
-    exhibits.extend(spindle(session, check, widths)?);
+    exhibits.push(unrolled(session, check, room)?);
+    exhibits.extend(round(session, check, room)?);
+    exhibits.extend(spindle(session, check, room)?);
     Ok(exhibits)
 }
 
@@ -67,7 +67,7 @@ fn values(session: &Session, check: &CheckFindings, at: &str, what: &str) -> Str
     sentences::at_each_visit(session, check, at, what).join(", ")
 }
 
-fn unrolled(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Exhibit, ChartError> {
+fn unrolled(session: &Session, check: &CheckFindings, room: Room) -> Result<Exhibit, ChartError> {
     let ids = stations(check);
     let at = sentences::telling_place(check).unwrap_or("").to_owned();
     let turns = |found: &VisitFindings, id: &str| -> Option<Turns> {
@@ -80,8 +80,8 @@ fn unrolled(session: &Session, check: &CheckFindings, widths: Widths) -> Result<
             tir: found.finding(id, "tir").and_then(measured),
         })
     };
-    let chart = Unrolled {
-        width_pt: widths.full,
+    let chart = |ids: &Vec<String>| Unrolled {
+        width_pt: room.full,
         name: "Reading about the turn's mean".to_owned(),
         unit: check.unit.symbol().to_owned(),
         visits: check.visits.iter().map(|found| visit(session, found)).collect(),
@@ -96,9 +96,10 @@ fn unrolled(session: &Session, check: &CheckFindings, widths: Widths) -> Result<
         range: None,
     };
     let place = if at.is_empty() { "Run-out".to_owned() } else { format!("Run-out at '{at}'") };
+    let draw = |ids: &Vec<String>| chart(ids).draw_to(room.height);
     Ok(Exhibit {
         name: "unrolled",
-        svg: chart.draw()?,
+        svg: room.all_or(ids, vec![at.clone()], draw)?,
         title: format!("{place}: {}.", values(session, check, &at, "tir")),
         caption: "Every reading against the angle from the index mark, the turns joined; the curve is the \
                   fitted profile, the bracket the run-out (TIR)."
@@ -112,7 +113,7 @@ fn millimetres(unit: Unit) -> Option<f64> {
 }
 
 /// One station in the round: the one that the check's sentence speaks of.
-fn round(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Option<Exhibit>, ChartError> {
+fn round(session: &Session, check: &CheckFindings, room: Room) -> Result<Option<Exhibit>, ChartError> {
     let Some(at) = sentences::telling_place(check).map(str::to_owned) else {
         return Ok(None);
     };
@@ -136,7 +137,7 @@ fn round(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Opt
         return Ok(None);
     }
     let chart = Round {
-        width_pt: if visits.len() > 2 { widths.full } else { widths.text },
+        width_pt: if visits.len() > 2 { room.full } else { room.text },
         unit: check.unit.symbol().to_owned(),
         unit_mm: millimetres(check.unit),
         visits,
@@ -145,7 +146,7 @@ fn round(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Opt
     let place = if at.is_empty() { "Once per turn".to_owned() } else { format!("Once per turn at '{at}'") };
     Ok(Some(Exhibit {
         name: "round",
-        svg: chart.draw()?,
+        svg: chart.draw_to(room.height)?,
         title: format!("{place}: {}.", values(session, check, &at, "once_per_turn")),
         caption: "The same readings round the turn, magnified, with the fitted circle and its centre."
             .to_owned(),
@@ -154,7 +155,7 @@ fn round(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Opt
 }
 
 /// The stations along the axis, where a tilt was fitted.
-fn spindle(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Option<Exhibit>, ChartError> {
+fn spindle(session: &Session, check: &CheckFindings, room: Room) -> Result<Option<Exhibit>, ChartError> {
     let symbol = match session.units {
         UnitSystem::Inch => "in",
         UnitSystem::Metric => "mm",
@@ -195,7 +196,7 @@ fn spindle(session: &Session, check: &CheckFindings, widths: Widths) -> Result<O
         return Ok(None);
     }
     let chart = Spindle {
-        width_pt: widths.text,
+        width_pt: room.text,
         name: "Once per turn".to_owned(),
         unit: check.unit.symbol().to_owned(),
         distance_name: "Distance along the axis".to_owned(),
@@ -206,7 +207,7 @@ fn spindle(session: &Session, check: &CheckFindings, widths: Widths) -> Result<O
     };
     Ok(Some(Exhibit {
         name: "along",
-        svg: chart.draw()?,
+        svg: chart.draw_to(room.height)?,
         title: format!("Tilt of the axis: {}.", values(session, check, "all stations", "tilt")),
         caption: "The once-per-turn part at each station, and the line that offset and tilt give.".to_owned(),
         measure: Measure::Text,

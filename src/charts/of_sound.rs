@@ -2,7 +2,7 @@
 //! recordings.
 
 use super::bands::{Bands, BandsPlot, Spectrum};
-use super::exhibit::{Draw, Exhibit, Measure, Widths, main_limit, measured, visit};
+use super::exhibit::{Draw, Exhibit, Measure, Room, main_limit, measured, visit};
 use super::repeats::{RepeatedVisit, Repeats};
 use super::settings::{Along, Found, SettingPoint, Settings, SettingsVisit};
 use super::{ChartError, Reading};
@@ -17,10 +17,10 @@ pub const DRAW: Draw = draw;
 /// More plots of third octaves than this do not fit a page.
 const MOST_PLOTS: usize = 5;
 
-fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<Exhibit>, ChartError> {
+fn draw(session: &Session, check: &CheckFindings, room: Room) -> Result<Vec<Exhibit>, ChartError> {
     let mut exhibits = Vec::new();
-    exhibits.extend(levels(session, check, widths)?);
-    exhibits.extend(spectra(session, check, widths)?);
+    exhibits.extend(levels(session, check, room)?);
+    exhibits.extend(spectra(session, check, room)?);
     Ok(exhibits)
 }
 
@@ -30,9 +30,9 @@ fn taken(check: &CheckFindings) -> impl Iterator<Item = (&VisitFindings, &SoundD
 }
 
 /// The level at each setting; in one spot, every reading in its order.
-fn levels(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Option<Exhibit>, ChartError> {
+fn levels(session: &Session, check: &CheckFindings, room: Room) -> Result<Option<Exhibit>, ChartError> {
     if taken(check).all(|(_, details)| details.settings.iter().all(|one| one.setting.is_none())) {
-        return in_one_spot(session, check, widths);
+        return in_one_spot(session, check, room);
     }
     let unit = common_unit(check);
     let names = names(check);
@@ -57,7 +57,7 @@ fn levels(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Op
     }
     let by = taken(check).next().map_or("speed", |(_, details)| details.by.as_str());
     let chart = Settings {
-        width_pt: widths.text,
+        width_pt: room.text,
         name: "Level".to_owned(),
         unit: check.unit.symbol().to_owned(),
         along: match unit {
@@ -73,7 +73,7 @@ fn levels(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Op
     let each = sentences::at_each_visit(session, check, place, check.main);
     Ok(Some(Exhibit {
         name: "levels",
-        svg: chart.draw()?,
+        svg: chart.draw_to(room.height)?,
         title: format!("{}: {}.", sentences::capital(place), each.join(", ")),
         caption: format!(
             "Level against {by}, the background taken off where it was measured, each with its uncertainty. \
@@ -83,11 +83,7 @@ fn levels(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Op
     }))
 }
 
-fn in_one_spot(
-    session: &Session,
-    check: &CheckFindings,
-    widths: Widths,
-) -> Result<Option<Exhibit>, ChartError> {
+fn in_one_spot(session: &Session, check: &CheckFindings, room: Room) -> Result<Option<Exhibit>, ChartError> {
     let visits: Vec<RepeatedVisit> = taken(check)
         .filter_map(|(found, details)| {
             let one = details.settings.first()?;
@@ -101,7 +97,7 @@ fn in_one_spot(
         return Ok(None);
     }
     let chart = Repeats {
-        width_pt: widths.text,
+        width_pt: room.text,
         name: "Level".to_owned(),
         unit: check.unit.symbol().to_owned(),
         visits,
@@ -111,7 +107,7 @@ fn in_one_spot(
     let each = sentences::at_each_visit(session, check, "", check.main);
     Ok(Some(Exhibit {
         name: "levels",
-        svg: chart.draw()?,
+        svg: chart.draw_to(room.height)?,
         title: format!("{}.", each.join(", ")),
         caption: "Every reading in the order taken, and their energy average with its uncertainty."
             .to_owned(),
@@ -156,7 +152,7 @@ fn names(check: &CheckFindings) -> Vec<String> {
 }
 
 /// The third octaves of recordings, a plot for each setting, the loudest ones.
-fn spectra(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Option<Exhibit>, ChartError> {
+fn spectra(session: &Session, check: &CheckFindings, room: Room) -> Result<Option<Exhibit>, ChartError> {
     let heard = |one: &SettingDetails| one.levels.as_ref().is_some_and(|levels| !levels.bands.is_empty());
     let (low, high) = taken(check)
         .flat_map(|(_, details)| &details.settings)
@@ -198,13 +194,17 @@ fn spectra(session: &Session, check: &CheckFindings, widths: Widths) -> Result<O
         }
         plots.push(BandsPlot { name: at.clone(), spectra });
     }
-    let chart = Bands {
-        width_pt: widths.text,
-        name: "Level in each third octave".to_owned(),
-        unit: check.unit.symbol().to_owned(),
-        names: (low..=high).map(short_name).collect(),
-        plots,
+    let draw = |plots: &Vec<BandsPlot>| {
+        let chart = Bands {
+            width_pt: room.text,
+            name: "Level in each third octave".to_owned(),
+            unit: check.unit.symbol().to_owned(),
+            names: (low..=high).map(short_name).collect(),
+            plots: plots.clone(),
+        };
+        chart.draw_to(room.height)
     };
+    let telling: Vec<BandsPlot> = plots.iter().filter(|plot| plot.name == told).cloned().collect();
     let place = if told.is_empty() { String::new() } else { format!(" at {told}") };
     let rest = match left_out {
         0 => String::new(),
@@ -212,7 +212,7 @@ fn spectra(session: &Session, check: &CheckFindings, widths: Widths) -> Result<O
     };
     Ok(Some(Exhibit {
         name: "bands",
-        svg: chart.draw()?,
+        svg: room.all_or(plots, telling, draw)?,
         title: format!("The loudest third octave{place} lay {}.", said.join(", ")),
         caption: format!(
             "Third-octave bands of the recordings, weighted as the level is: together they make it. The \

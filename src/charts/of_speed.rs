@@ -1,6 +1,6 @@
 //! What `speed` shows: the error of the set speed at every setting.
 
-use super::exhibit::{Draw, Exhibit, Measure, Widths, main_limit, measured, visit};
+use super::exhibit::{Draw, Exhibit, Measure, Room, main_limit, measured, visit};
 use super::settings::{Along, Found, SettingPoint, Settings, SettingsVisit};
 use super::{ChartError, Reading};
 use crate::analysis::speed::{SpeedDetails, SpeedSetting};
@@ -11,7 +11,7 @@ use crate::session::Session;
 /// The exhibits of a set speed.
 pub const DRAW: Draw = draw;
 
-fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<Exhibit>, ChartError> {
+fn draw(session: &Session, check: &CheckFindings, room: Room) -> Result<Vec<Exhibit>, ChartError> {
     let details = |found: &VisitFindings| found.details.of::<SpeedDetails>().cloned();
     let first = check.visits.iter().filter_map(details).find_map(|details| details.settings.first().cloned());
     let Some(unit) = first.map(|setting| setting.set.unit()) else { return Ok(Vec::new()) };
@@ -25,7 +25,7 @@ fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<
         })
         .collect();
     let chart = Settings {
-        width_pt: widths.text,
+        width_pt: room.text,
         name: "Error of the set speed".to_owned(),
         unit: check.unit.symbol().to_owned(),
         along: Along::Numbers { name: "Set speed".to_owned(), unit: unit.symbol().to_owned() },
@@ -38,7 +38,7 @@ fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<
     let each = sentences::at_each_visit(session, check, at, check.main);
     Ok(vec![Exhibit {
         name: "speeds",
-        svg: chart.draw()?,
+        svg: chart.draw_to(room.height)?,
         title: format!("Set to {at}, the speed was off by {}.", each.join(", ")),
         caption: "How far the measured speed lies from the set one, as a share of the set one, with its \
                   uncertainty; small dots are the single readings. Above zero the machine runs fast."

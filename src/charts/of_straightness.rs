@@ -1,7 +1,7 @@
 //! What `straightness` shows: a line's heights against the two parallel lines of its zone.
 
 use super::ChartError;
-use super::exhibit::{Draw, Exhibit, Measure, Widths, main_limit, measured, visit};
+use super::exhibit::{Draw, Exhibit, Measure, Room, main_limit, measured, visit};
 use super::zone::{Zone, ZoneVisit};
 use crate::analysis::straightness::StraightnessDetails;
 use crate::findings::{CheckFindings, VisitFindings, sentences};
@@ -11,7 +11,7 @@ use crate::session::Session;
 /// The exhibits of a straightness.
 pub const DRAW: Draw = draw;
 
-fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<Exhibit>, ChartError> {
+fn draw(session: &Session, check: &CheckFindings, room: Room) -> Result<Vec<Exhibit>, ChartError> {
     let details = |found: &VisitFindings| found.details.of::<StraightnessDetails>().cloned();
     let Some(first) = check.visits.iter().find_map(details) else { return Ok(Vec::new()) };
     let along = first.along;
@@ -20,7 +20,7 @@ fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<
     let name =
         if first.gaps { "Less the gap, about the zone's middle" } else { "Height about the zone's middle" };
     let chart = Zone {
-        width_pt: widths.text,
+        width_pt: room.text,
         name: name.to_owned(),
         unit: check.unit.symbol().to_owned(),
         along_name: "Along the line".to_owned(),
@@ -32,7 +32,7 @@ fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<
     let each = sentences::at_each_visit(session, check, "", check.main);
     Ok(vec![Exhibit {
         name: "zone",
-        svg: chart.draw()?,
+        svg: chart.draw_to(room.height)?,
         title: format!("{}: {}.", check.title, each.join(", ")),
         caption: "Mean heights, joined, between the two parallel lines that hold them as closely as can be; the \
                   marks touch them and decide the width. Small dots are the single readings, each pass less its own \

@@ -2,7 +2,7 @@
 
 use super::ChartError;
 use super::curve::{Course, Curves, Panel, Speeds, TimedReading};
-use super::exhibit::{Draw, Exhibit, Measure, Widths, main_limit, visit};
+use super::exhibit::{Draw, Exhibit, Measure, Room, main_limit, visit};
 use crate::analysis::temperature::{Curve, TemperatureDetails};
 use crate::findings::{CheckFindings, VisitFindings, sentences};
 use crate::quantity::Unit;
@@ -33,18 +33,21 @@ fn places(check: &CheckFindings) -> Vec<String> {
     places
 }
 
-fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<Exhibit>, ChartError> {
+fn draw(session: &Session, check: &CheckFindings, room: Room) -> Result<Vec<Exhibit>, ChartError> {
     let places = places(check);
-    let whole = chart(session, check, widths, &places);
+    let whole = chart(session, check, room, &places);
     let Some((values, time)) = whole.ranges() else { return Ok(Vec::new()) };
     let left_out = places.len().saturating_sub(NAMES.len() * PLACES);
     let mut exhibits = Vec::new();
     for (places, name) in places.chunks(PLACES).zip(NAMES) {
-        let mut chart = chart(session, check, widths, places);
-        (chart.range, chart.time_range) = (Some(values), Some(time));
+        let draw = |places: &Vec<String>| {
+            let mut chart = chart(session, check, room, places);
+            (chart.range, chart.time_range) = (Some(values), Some(time));
+            chart.draw_to(room.height)
+        };
         exhibits.push(Exhibit {
             name,
-            svg: chart.draw()?,
+            svg: room.all_or(places.to_vec(), vec![told(check, places).to_owned()], draw)?,
             title: title(session, check, places),
             caption: caption(check, left_out),
             measure: Measure::Full,
@@ -56,10 +59,15 @@ fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<
 /// The finding: of the telling place where it is among these, else of the first.
 fn title(session: &Session, check: &CheckFindings, places: &[String]) -> String {
     let what = if is_rise(check) { "rise" } else { "maximum" };
-    let place = sentences::telling_place(check).filter(|telling| places.iter().any(|place| place == telling));
-    let place = place.or(places.first().map(String::as_str)).unwrap_or("");
+    let place = told(check, places);
     let words = if what == "rise" { "Rise over ambient" } else { "Highest temperature" };
     format!("{words} at '{place}': {}.", sentences::at_each_visit(session, check, place, what).join(", "))
+}
+
+/// The telling place where it is among these, else the first.
+fn told<'a>(check: &'a CheckFindings, places: &'a [String]) -> &'a str {
+    let place = sentences::telling_place(check).filter(|telling| places.iter().any(|place| place == telling));
+    place.or(places.first().map(String::as_str)).unwrap_or("")
 }
 
 fn caption(check: &CheckFindings, left_out: usize) -> String {
@@ -79,7 +87,7 @@ fn is_rise(check: &CheckFindings) -> bool {
     check.main == "rise"
 }
 
-fn chart(session: &Session, check: &CheckFindings, widths: Widths, places: &[String]) -> Curves {
+fn chart(session: &Session, check: &CheckFindings, room: Room, places: &[String]) -> Curves {
     let is_rise = is_rise(check);
     let course = |found: &VisitFindings, place: &str| -> Option<Course> {
         let details = details(found)?;
@@ -101,7 +109,7 @@ fn chart(session: &Session, check: &CheckFindings, widths: Widths, places: &[Str
     let unit = speed_unit(check);
     let symbol = unit.map_or("", Unit::symbol);
     Curves {
-        width_pt: widths.full,
+        width_pt: room.full,
         name: if is_rise { "Rise over ambient" } else { "Temperature" }.to_owned(),
         unit: check.unit.symbol().to_owned(),
         time_name: "Time, min".to_owned(),

@@ -2,7 +2,7 @@
 //! velocity at every speed.
 
 use super::ChartError;
-use super::exhibit::{Draw, Exhibit, Measure, Widths, main_limit, measured, visit};
+use super::exhibit::{Draw, Exhibit, Measure, Room, main_limit, measured, visit};
 use super::settings::{Along, Found, SettingPoint, Settings, SettingsVisit};
 use super::spectra::{Mark, Spectra, SpectrumVisit};
 use super::trace::{Trace, TracedVisit};
@@ -15,13 +15,13 @@ use crate::session::Session;
 /// The exhibits of a vibration check.
 pub const DRAW: Draw = draw;
 
-fn draw(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Vec<Exhibit>, ChartError> {
+fn draw(session: &Session, check: &CheckFindings, room: Room) -> Result<Vec<Exhibit>, ChartError> {
     let mut exhibits = Vec::new();
     let shakes = telling(check);
-    exhibits.extend(spectrum(session, check, &shakes, widths)?);
-    exhibits.extend(envelope(session, &shakes, widths)?);
-    exhibits.extend(trace(session, &shakes, widths)?);
-    exhibits.extend(speeds(session, check, widths)?);
+    exhibits.extend(spectrum(session, check, &shakes, room)?);
+    exhibits.extend(envelope(session, &shakes, room)?);
+    exhibits.extend(trace(session, &shakes, room)?);
+    exhibits.extend(speeds(session, check, room)?);
     Ok(exhibits)
 }
 
@@ -69,7 +69,7 @@ fn spectrum(
     session: &Session,
     check: &CheckFindings,
     shakes: &[(&VisitFindings, &Shake)],
-    widths: Widths,
+    room: Room,
 ) -> Result<Option<Exhibit>, ChartError> {
     let with: Vec<(&VisitFindings, &Shake, &Spectrum)> = shakes
         .iter()
@@ -86,7 +86,7 @@ fn spectrum(
         .collect();
     marks.extend(bearing_marks(shake));
     let chart = Spectra {
-        width_pt: widths.text,
+        width_pt: room.text,
         name: "Acceleration, peak of a line".to_owned(),
         unit: details.acceleration.symbol().to_owned(),
         highest: wanted.min(shown),
@@ -107,7 +107,7 @@ fn spectrum(
     let each = sentences::at_each_visit(session, check, &shake.at, what);
     Ok(Some(Exhibit {
         name: "spectrum",
-        svg: chart.draw()?,
+        svg: chart.draw_to(room.height)?,
         title: format!("At {}, {words}: {}.", shake.at, each.join(", ")),
         caption: format!(
             "The size of each line, all axes together, on a scale of decades, the visits on one scale. Marked are 1×, \
@@ -148,7 +148,7 @@ fn bearing_marks(shake: &Shake) -> Vec<Mark> {
 fn envelope(
     session: &Session,
     shakes: &[(&VisitFindings, &Shake)],
-    widths: Widths,
+    room: Room,
 ) -> Result<Option<Exhibit>, ChartError> {
     let with: Vec<_> = shakes
         .iter()
@@ -162,7 +162,7 @@ fn envelope(
     let mut marks = bearing_marks(shake);
     marks.push(Mark { frequency: shake.turning, words: "1×".to_owned() });
     let chart = Spectra {
-        width_pt: widths.text,
+        width_pt: room.text,
         name: "Envelope, peak of a line".to_owned(),
         unit: details.acceleration.symbol().to_owned(),
         highest: (2.5 * highest).min(shown),
@@ -195,7 +195,7 @@ fn envelope(
         .collect();
     Ok(Some(Exhibit {
         name: "envelope",
-        svg: chart.draw()?,
+        svg: chart.draw_to(room.height)?,
         title: format!("At {}, {}.", shake.at, each.join("; ")),
         caption: "The spectrum of the envelope of the most impulsive band: how often the bearing rings. Marked is where \
                   a mark on its outer race, inner race, a ball or the cage would repeat; a line counts as seen \
@@ -209,7 +209,7 @@ fn envelope(
 fn trace(
     session: &Session,
     shakes: &[(&VisitFindings, &Shake)],
-    widths: Widths,
+    room: Room,
 ) -> Result<Option<Exhibit>, ChartError> {
     let Some((first, shake)) = shakes.first() else { return Ok(None) };
     let Some(details) = first.details.of::<VibrationDetails>() else { return Ok(None) };
@@ -221,7 +221,7 @@ fn trace(
         shakes.iter().filter_map(|(found, shake)| Some((*found, *shake, same(shake)?))).collect();
     let peak = |shake: &Shake, at: usize| with_unit(&significant(shake.traces[at].peak, 3), unit);
     let chart = Trace {
-        width_pt: widths.text,
+        width_pt: room.text,
         name: format!("Acceleration, {}", axis.name),
         unit: unit.symbol().to_owned(),
         visits: with
@@ -241,7 +241,7 @@ fn trace(
         .collect();
     Ok(Some(Exhibit {
         name: "trace",
-        svg: chart.draw()?,
+        svg: chart.draw_to(room.height)?,
         title: format!("At {}, {} reached {} from its mean.", shake.at, axis.name, each.join(", ")),
         caption: "The recording of the axis that shook most, its mean taken off: the smallest and the largest sample in \
                   each column, the visits on one scale."
@@ -251,7 +251,7 @@ fn trace(
 }
 
 /// The velocity at every speed; none where there is one speed or none.
-fn speeds(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Option<Exhibit>, ChartError> {
+fn speeds(session: &Session, check: &CheckFindings, room: Room) -> Result<Option<Exhibit>, ChartError> {
     let mut unit: Option<Unit> = None;
     let mut visits = Vec::new();
     for found in &check.visits {
@@ -267,7 +267,7 @@ fn speeds(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Op
     let (Some(unit), true) = (unit, most > 1) else { return Ok(None) };
     let at = sentences::telling_place(check).unwrap_or_default();
     let chart = Settings {
-        width_pt: widths.text,
+        width_pt: room.text,
         name: main_name(check.main).to_owned(),
         unit: check.unit.symbol().to_owned(),
         along: Along::Numbers { name: "Speed".to_owned(), unit: unit.symbol().to_owned() },
@@ -279,7 +279,7 @@ fn speeds(session: &Session, check: &CheckFindings, widths: Widths) -> Result<Op
     let each = sentences::at_each_visit(session, check, at, check.main);
     Ok(Some(Exhibit {
         name: "speeds",
-        svg: chart.draw()?,
+        svg: chart.draw_to(room.height)?,
         title: format!("Over the speeds, it shook most at {at}: {}.", each.join(", ")),
         caption: "All axes together at each speed, with the uncertainty. Lines join what one visit found."
             .to_owned(),

@@ -1,6 +1,6 @@
 //! One chart of every check before and after against its limit.
 
-use super::exhibit::{Exhibit, Measure, Widths, limit, measured, visit};
+use super::exhibit::{Exhibit, Measure, Room, limit, measured, visit};
 use super::summary::{Summary, SummaryRow};
 use super::{ChartError, Visit};
 use crate::findings::{CheckFindings, Findings, sentences};
@@ -40,14 +40,14 @@ pub fn rows(findings: &Findings) -> Vec<(&CheckFindings, String)> {
 
 /// The rows that are drawn, and how many were left out: where there are too many, those that stand
 /// worst at any visit stay.
-fn drawn_rows(findings: &Findings, visits: usize) -> (Vec<(&CheckFindings, String)>, usize) {
+fn drawn_rows(findings: &Findings, most: usize) -> (Vec<(&CheckFindings, String)>, usize) {
     let mut rows = rows(findings);
     let mut order: Vec<usize> = (0..rows.len()).collect();
     order.sort_by(|a, b| {
         let strain = |index: &usize| sentences::worst_at(rows[*index].0, &rows[*index].1);
         strain(b).partial_cmp(&strain(a)).unwrap_or(std::cmp::Ordering::Equal)
     });
-    let left_out = order.split_off(order.len().min(most_drawn(visits)));
+    let left_out = order.split_off(order.len().min(most));
     let mut index = 0;
     rows.retain(|_| {
         index += 1;
@@ -56,12 +56,39 @@ fn drawn_rows(findings: &Findings, visits: usize) -> (Vec<(&CheckFindings, Strin
     (rows, left_out.len())
 }
 
-/// Draws it; none where nothing was found.
-pub fn draw(session: &Session, findings: &Findings, widths: Widths) -> Result<Option<Exhibit>, ChartError> {
+/// Draws it; none where nothing was found. A picture has as many rows as it is high enough for.
+pub fn draw(session: &Session, findings: &Findings, room: Room) -> Result<Option<Exhibit>, ChartError> {
+    Ok(draw_with_rows(session, findings, room)?.map(|(exhibit, _)| exhibit))
+}
+
+/// Draws it; gives also how many rows it has.
+pub(crate) fn draw_with_rows(
+    session: &Session,
+    findings: &Findings,
+    room: Room,
+) -> Result<Option<(Exhibit, usize)>, ChartError> {
+    let mut most = most_drawn(session.visits.len());
+    loop {
+        let drawn = draw_rows(session, findings, room, most)?;
+        let height = drawn.as_ref().map_or(0.0, |exhibit| exhibit.svg.height_pt);
+        if most <= 1 || room.height.is_none_or(|room| height <= room) {
+            return Ok(drawn.map(|exhibit| (exhibit, most)));
+        }
+        most -= 1;
+    }
+}
+
+/// Draws no more rows than so many.
+fn draw_rows(
+    session: &Session,
+    findings: &Findings,
+    room: Room,
+    most: usize,
+) -> Result<Option<Exhibit>, ChartError> {
     let visits: Vec<&str> = session.visits.iter().map(|visit| visit.id.as_str()).collect();
     let mut columns: Vec<Option<Visit>> = vec![None; visits.len()];
     let mut drawn = Vec::new();
-    let (rows, left_out) = drawn_rows(findings, visits.len());
+    let (rows, left_out) = drawn_rows(findings, most);
     for (check, at) in rows {
         let mut found = vec![None; visits.len()];
         let mut bound = None;
@@ -92,7 +119,7 @@ pub fn draw(session: &Session, findings: &Findings, widths: Widths) -> Result<Op
     let kept: Vec<usize> = (0..visits.len()).filter(|column| columns[*column].is_some()).collect();
     let shown = drawn.len();
     let chart = Summary {
-        width_pt: widths.full,
+        width_pt: room.full,
         visits: kept.iter().filter_map(|column| columns[*column].clone()).collect(),
         rows: drawn
             .into_iter()
@@ -106,11 +133,20 @@ pub fn draw(session: &Session, findings: &Findings, widths: Widths) -> Result<Op
     };
     Ok(Some(Exhibit {
         name: "summary",
-        svg: chart.draw()?,
-        title: String::new(),
+        svg: chart.draw_to(room.height)?,
+        title: if room.height.is_some() { pared(shown, left_out) } else { String::new() },
         caption: caption(limited, shown, left_out),
         measure: Measure::Full,
     }))
+}
+
+/// On paper the caption and the table tell of what is not drawn; a picture says it with its sentence.
+fn pared(shown: usize, left_out: usize) -> String {
+    match (shown, left_out) {
+        (_, 0) => String::new(),
+        (1, more) => format!("Drawn is the one of {} that stands worst.", more + 1),
+        (shown, more) => format!("Drawn are the {shown} of {} that stand worst.", shown + more),
+    }
 }
 
 fn caption(limited: bool, shown: usize, left_out: usize) -> String {

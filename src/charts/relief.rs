@@ -17,6 +17,7 @@ use self::plan::Plan;
 use self::surface::Shown;
 use super::canvas::{Canvas, Type};
 use super::marks::{self, Keys, Sign};
+use super::sheet::Layer;
 use super::style::{INK, MARK, SMALL, TEXT};
 use super::text::{self, Face};
 use super::{ChartError, Svg, Visit};
@@ -75,23 +76,56 @@ const BETWEEN: f64 = 9.0;
 impl Relief {
     /// Draws the chart.
     pub fn draw(&self) -> Result<Svg, ChartError> {
+        self.drawn(plan::HIGHEST, plan::NARROWEST)
+    }
+
+    /// Draws the chart with plans no larger than a height allows.
+    pub fn draw_to(&self, height: Option<f64>) -> Result<Svg, ChartError> {
+        let Some(height) = height else { return self.draw() };
+        // One under the other if that fits, for so they are larger; else side by side, as narrow as can be.
+        let mut drawn = self.lowered(height, plan::NARROWEST);
+        if !drawn.as_ref().is_ok_and(|drawn| drawn.height_pt <= height) {
+            drawn = self.lowered(height, plan::IN_PICTURE);
+        }
+        drawn
+    }
+
+    /// Plans in columns no narrower than that, and where they are too high, as much lower as it takes.
+    fn lowered(&self, height: f64, narrowest: f64) -> Result<Svg, ChartError> {
+        let drawn = self.drawn(plan::HIGHEST, narrowest)?;
+        let over = drawn.height_pt - height;
+        if over <= 0.0 {
+            return Ok(drawn);
+        }
+        let plan = Plan::new(self, plan::HIGHEST, narrowest)?;
+        let rows = self.visits.len().div_ceil(plan.columns).max(1) as f64;
+        self.drawn(plan.height - (over + 0.1) / rows, narrowest)
+    }
+
+    fn drawn(&self, highest: f64, narrowest: f64) -> Result<Svg, ChartError> {
         self.check()?;
         let heights = Heights::new(self)?;
-        let plan = Plan::new(self)?;
+        let plan = Plan::new(self, highest, narrowest)?;
         let mut canvas = Canvas::default();
         let mut shown = Shown::default();
         let mut y = 0.0;
-        for row in self.visits.chunks(plan.columns) {
+        for (line, row) in self.visits.chunks(plan.columns).enumerate() {
             let lines = row.iter().map(|visit| name_lines(visit, plan.cell).len()).max().unwrap_or(0);
             let top = y + HEAD * lines.max(1) as f64 + 3.0;
             let mut bottom = top;
             for (index, visit) in row.iter().enumerate() {
                 let left = plan.column(index);
+                let layer = canvas.on(Layer::Visit(line * plan.columns + index));
                 draw_name(&mut canvas, visit, left, y, plan.cell);
                 let frame = plan.frame(left, top);
-                shown.add(surface::draw(&mut canvas, &frame, visit, &heights, plan.stretch));
-                let end = plan.draw_axes(&mut canvas, &frame, self, index == 0);
+                shown.add(
+                    canvas.map(&frame.area, |canvas| {
+                        surface::draw(canvas, &frame, visit, &heights, plan.stretch)
+                    }),
+                );
+                let end = canvas.within(layer, |canvas| plan.draw_axes(canvas, &frame, self, index == 0));
                 bottom = bottom.max(draw_caption(&mut canvas, visit, left, end, plan.cell));
+                canvas.on(layer);
             }
             y = bottom + BETWEEN;
         }

@@ -1,9 +1,11 @@
 //! One number read again and again: every reading in its order, the mean with its uncertainty.
 
 use super::canvas::{Anchor, Canvas, Pen, Type};
+use super::fit::{self, More};
 use super::frame::{self, Frame, Scale, Values};
 use super::labels::LimitLabel;
 use super::marks::{self, Keys, Sign};
+use super::sheet::{Course, Layer};
 use super::style::{DATA, INK, MARK, SMALL, SOFT_INK, TEXT};
 use super::text::{self, Face};
 use super::{ChartError, Limit, Measured, Reading, Svg, Visit, clip::Rect};
@@ -42,6 +44,15 @@ const GAP: f64 = 14.0;
 impl Repeats {
     /// Draws the chart.
     pub fn draw(&self) -> Result<Svg, ChartError> {
+        self.draw_to(None)
+    }
+
+    /// Draws the chart with plots as high as it takes to fill a height.
+    pub fn draw_to(&self, height: Option<f64>) -> Result<Svg, ChartError> {
+        fit::to(height, 1, |more| self.drawn(more))
+    }
+
+    fn drawn(&self, more: More) -> Result<Svg, ChartError> {
         self.check()?;
         let limit_label = LimitLabel::new(self.limit.as_ref());
         let values = Values::new(self.data_range()?, self.range, 7)?;
@@ -67,15 +78,17 @@ impl Repeats {
             let baseline = TEXT * text::ABOVE + leading * index as f64;
             canvas.words(0.0, baseline, line, Type::new(TEXT, INK));
         }
-        let areas = frame::columns(count, left, right, GAP, top, PLOT_HEIGHT);
+        let height = more.of(PLOT_HEIGHT);
+        let areas = frame::columns(count, left, right, GAP, top, height);
         for (index, ((visit, head), area)) in self.visits.iter().zip(&heads).zip(&areas).enumerate() {
-            head.draw(&mut canvas, area.left, heads_top, visit.visit.state);
-            let frame = self.draw_visit(&mut canvas, visit, *area, &values, index == 0);
+            let layer = Layer::Visit(index);
+            canvas.within(layer, |canvas| head.draw(canvas, area, heads_top, visit.visit.state));
+            let frame = self.draw_visit(&mut canvas, (visit, layer), *area, &values, index == 0);
             if index + 1 == count {
                 self.label_limit(&mut canvas, &frame, &limit_label);
             }
         }
-        let under = top + PLOT_HEIGHT + 14.0;
+        let under = top + height + 14.0;
         let keys = self.keys(&values);
         keys.draw(&mut canvas, left, under);
         canvas.finish(self.width_pt, under + keys.height() + 2.0)
@@ -118,7 +131,7 @@ impl Repeats {
     fn draw_visit(
         &self,
         canvas: &mut Canvas,
-        visit: &RepeatedVisit,
+        (visit, layer): (&RepeatedVisit, Layer),
         area: Rect,
         values: &Values,
         labelled: bool,
@@ -135,6 +148,8 @@ impl Repeats {
             frame.forbid(canvas, limit);
         }
         frame.floor(canvas, &order_ticks(count, area.width()));
+        let before = canvas.on(layer);
+        frame.comes_across(canvas);
         if let Some(mean) = &visit.mean {
             let line = [(0.4, mean.value), (mean_at, mean.value)];
             frame.line(
@@ -161,6 +176,7 @@ impl Repeats {
             }
         }
         frame.say_beyond(canvas);
+        canvas.on(before);
         frame
     }
 
@@ -175,7 +191,7 @@ impl Repeats {
         if let Some(limit) = &self.limit {
             let seen = limit.edges().iter().any(|edge| *edge >= values.low && *edge <= values.high);
             if !seen {
-                keys.push((Sign::None, format!("{}: beyond this scale", limit.text)));
+                keys.push((Sign::Limit, format!("{}: beyond this scale", limit.text)));
             }
         }
         Keys::new(keys, self.width_pt - values.label_width() - 6.0)
@@ -204,8 +220,10 @@ impl Head {
         self.name.len() + self.mean.len()
     }
 
-    fn draw(&self, canvas: &mut Canvas, left: f64, top: f64, state: super::style::State) {
-        let leading = TEXT * text::LEADING;
+    fn draw(&self, canvas: &mut Canvas, area: &Rect, top: f64, state: super::style::State) {
+        let (left, leading) = (area.left, TEXT * text::LEADING);
+        let bottom = top + leading * self.name.len() as f64;
+        canvas.comes(Course::First(Rect { top, bottom, ..*area }));
         let name = Type::new(TEXT, state.word_colour()).strong();
         let mean = Type::new(TEXT, INK);
         marks::mark(canvas, (left + MARK, top + leading / 2.0), state, MARK);

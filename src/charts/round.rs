@@ -7,9 +7,12 @@
 
 use super::canvas::{Anchor, Canvas, Pen, Type};
 use super::clip::Point;
+use super::clip::Rect;
+use super::fit::{self, More};
 use super::frame;
 use super::labels;
 use super::marks::{self, Keys, Sign};
+use super::sheet::{Course, Layer};
 use super::style::{DATA, FINE, HAIRLINE, HAIRLINE_GREY, INK, MARK, SMALL, SOFT_INK, State, TEXT};
 use super::text::{self, Face};
 use super::ticks::Ticks;
@@ -49,6 +52,12 @@ pub struct RoundVisit {
 const DEVIATION: f64 = 0.42;
 /// The room round the plot for angles.
 const ROUND_ABOUT: f64 = 24.0;
+/// On paper a plot is not drawn larger than with this radius.
+const LARGEST: f64 = 54.0;
+/// The room across that a plot has at least, with its angles: 2 in on paper; in a picture, which has no second
+/// row, as little as can be.
+const ON_PAPER: f64 = 144.0;
+const IN_PICTURE: f64 = 98.0;
 const HEAD: f64 = TEXT * text::LEADING;
 
 /// Where and how large the plot of a visit is.
@@ -80,10 +89,21 @@ impl Dial {
 impl Round {
     /// Draws the chart.
     pub fn draw(&self) -> Result<Svg, ChartError> {
+        self.draw_to(None)
+    }
+
+    /// Draws the chart with circles as large as it takes to fill a height, and its width allows.
+    pub fn draw_to(&self, height: Option<f64>) -> Result<Svg, ChartError> {
+        let narrowest = if height.is_some() { IN_PICTURE } else { ON_PAPER };
+        let rows = self.visits.len().div_ceil(self.per_row(narrowest));
+        fit::to(height, rows, |more| self.drawn(more, narrowest))
+    }
+
+    fn drawn(&self, more: More, narrowest: f64) -> Result<Svg, ChartError> {
         self.check()?;
-        let per_row = self.per_row();
+        let per_row = self.per_row(narrowest);
         let cell = self.width_pt / per_row as f64;
-        let outer = (cell / 2.0 - ROUND_ABOUT).min(54.0);
+        let outer = (cell / 2.0 - ROUND_ABOUT).min(more.of(2.0 * LARGEST) / 2.0);
         if outer < 24.0 {
             return Err(ChartError::TooNarrow { width_pt: self.width_pt });
         }
@@ -92,16 +112,20 @@ impl Round {
         let magnified = DEVIATION * base / largest;
         let mut canvas = Canvas::default();
         let mut y = 0.0;
-        for row in self.visits.chunks(per_row) {
+        for (line, row) in self.visits.chunks(per_row).enumerate() {
             let heads = row.iter().map(|visit| name_lines(visit, cell).len()).max().unwrap_or(0);
             let middle = y + HEAD * heads as f64 + ROUND_ABOUT - 6.0 + outer;
             let mut bottom: f64 = 0.0;
             for (index, visit) in row.iter().enumerate() {
                 let left = cell * index as f64;
                 let dial = Dial { centre: (left + cell / 2.0, middle), base, outer, magnified };
-                draw_name(&mut canvas, visit, left, y, cell);
-                draw_dial(&mut canvas, &dial, visit, largest);
+                let layer = Layer::Visit(line * per_row + index);
+                canvas.within(layer, |canvas| draw_name(canvas, visit, left, y, cell));
+                draw_ground(&mut canvas, &dial, visit, largest);
+                canvas.on(layer);
+                draw_dial(&mut canvas, &dial, visit);
                 bottom = bottom.max(draw_caption(&mut canvas, visit, &dial, cell));
+                canvas.on(Layer::Frame);
             }
             y = bottom + 6.0;
         }
@@ -134,9 +158,9 @@ impl Round {
         Ok(())
     }
 
-    /// As many plots in a row as have at least 2 in of width each.
-    fn per_row(&self) -> usize {
-        let fitting = [4, 3, 2].into_iter().find(|count| self.width_pt / f64::from(*count) >= 144.0);
+    /// As many plots in a row as have at least so much width each.
+    fn per_row(&self, narrowest: f64) -> usize {
+        let fitting = [4, 3, 2].into_iter().find(|count| self.width_pt / f64::from(*count) >= narrowest);
         let fitting = fitting.map_or(1, |count| usize::try_from(count).unwrap_or(1));
         let count = self.visits.len();
         // Four are set two by two rather than three and one.
@@ -198,9 +222,8 @@ impl Round {
     }
 }
 
-/// The plot of one visit.
-fn draw_dial(canvas: &mut Canvas, dial: &Dial, visit: &RoundVisit, largest: f64) {
-    let state = visit.visit.state;
+/// What lies under the readings: rings, the base circle, angles.
+fn draw_ground(canvas: &mut Canvas, dial: &Dial, visit: &RoundVisit, largest: f64) {
     let bar = Ticks::step_below(largest).step();
     for ring in [-2.0, -1.0, 1.0, 2.0] {
         let radius = dial.base + ring * bar * dial.magnified;
@@ -210,6 +233,15 @@ fn draw_dial(canvas: &mut Canvas, dial: &Dial, visit: &RoundVisit, largest: f64)
     }
     canvas.ring(dial.centre, dial.base, Pen { colour: SOFT_INK, weight: FINE, dashed: false });
     draw_angles(canvas, dial, visit.high_spot);
+}
+
+/// The plot of one visit.
+fn draw_dial(canvas: &mut Canvas, dial: &Dial, visit: &RoundVisit) {
+    let state = visit.visit.state;
+    canvas.comes(Course::Round { centre: dial.centre, radius: dial.outer + 2.0 });
+    if let Some(high) = visit.high_spot {
+        draw_high_spot(canvas, dial, high.rem_euclid(360.0));
+    }
     draw_circle(canvas, dial, &visit.profile, state);
     let mut beyond: Vec<f64> = Vec::new();
     let most = visit.turns.iter().map(Vec::len).max().unwrap_or(1).max(1) as f64;
@@ -241,10 +273,13 @@ fn draw_name(canvas: &mut Canvas, visit: &RoundVisit, left: f64, top: f64, cell:
     let state = visit.visit.state;
     let kind = Type::new(TEXT, state.word_colour()).strong();
     marks::mark(canvas, (left + MARK + 1.0, top + HEAD / 2.0), state, MARK);
-    for (index, line) in name_lines(visit, cell).iter().enumerate() {
+    let lines = name_lines(visit, cell);
+    for (index, line) in lines.iter().enumerate() {
         let y = top + HEAD * (index as f64 + 0.5);
         canvas.words(left + 10.0, kind.centred_on(y), line, kind);
     }
+    let bottom = top + HEAD * lines.len() as f64;
+    canvas.comes(Course::First(Rect { left, top, right: left + cell, bottom }));
 }
 
 /// The words under a plot; returns where they end.
@@ -275,11 +310,13 @@ fn draw_angles(canvas: &mut Canvas, dial: &Dial, high_spot: Option<f64>) {
             label_angle(canvas, dial, angle, dial.outer + 3.0, kind);
         }
     }
-    if let Some(high) = high {
-        let (sin, cos) = high.to_radians().sin_cos();
-        marks::pointer(canvas, dial.place(high, dial.outer + 7.0), (-sin, cos), INK);
-        label_angle(canvas, dial, high, dial.outer + 8.5, Type::new(SMALL, INK).strong());
-    }
+}
+
+/// The pointer at the high spot, and its angle.
+fn draw_high_spot(canvas: &mut Canvas, dial: &Dial, high: f64) {
+    let (sin, cos) = high.to_radians().sin_cos();
+    marks::pointer(canvas, dial.place(high, dial.outer + 7.0), (-sin, cos), INK);
+    label_angle(canvas, dial, high, dial.outer + 8.5, Type::new(SMALL, INK).strong());
 }
 
 /// An angle in whole degrees outside a radius.

@@ -4,9 +4,11 @@ mod under;
 
 use super::canvas::{Canvas, Pen, Type};
 use super::clip::Rect;
+use super::fit::{self, More};
 use super::frame::{self, Frame, Scale, Values};
 use super::labels::{self, EndLabel, LimitLabel};
 use super::marks::{self, Keys, Sign};
+use super::sheet::Layer;
 use super::style::{DATA, FINE, HAIRLINE, HAIRLINE_GREY, INK, MARK, Rgb, SMALL, TEXT};
 use super::text::{self, Face};
 use super::{ChartError, Limit, Measured, Reading, Svg, Visit};
@@ -88,6 +90,15 @@ const NAME_ROOM: f64 = 72.0;
 impl Settings {
     /// Draws the chart.
     pub fn draw(&self) -> Result<Svg, ChartError> {
+        self.draw_to(None)
+    }
+
+    /// Draws the chart with plots as high as it takes to fill a height.
+    pub fn draw_to(&self, height: Option<f64>) -> Result<Svg, ChartError> {
+        fit::to(height, 1, |more| self.drawn(more))
+    }
+
+    fn drawn(&self, more: More) -> Result<Svg, ChartError> {
         self.check()?;
         let (near, far) = self.ends()?;
         let values = Values::new(self.data_range()?, self.range, 7)?;
@@ -100,7 +111,7 @@ impl Settings {
         let leading = TEXT * text::LEADING;
         let head = text::wrap(&values.name(&self.name, &self.unit), TEXT, Face::Regular, self.width_pt);
         let top = leading * head.len() as f64 + 8.0;
-        let bottom = top + PLOT_HEIGHT.max(self.labels_height(&limit_label));
+        let bottom = top + more.of(PLOT_HEIGHT).max(self.labels_height(&limit_label));
         let area = Rect { left, top, right, bottom };
         let mut canvas = Canvas::default();
         for (index, line) in head.iter().enumerate() {
@@ -215,13 +226,17 @@ impl Settings {
         let mut words = Vec::new();
         for (index, visit) in self.visits.iter().enumerate() {
             let aside = (index as f64 - (count - 1.0) / 2.0) * step * per_point;
+            canvas.on(Layer::Visit(index));
+            frame.comes_across(canvas);
             self.join(canvas, frame, visit, aside);
             for point in &visit.points {
                 let x = point.at + aside;
                 draw_readings(canvas, frame, visit, point, x - left);
-                words.extend(draw_found(canvas, frame, visit, point, (x, size)));
+                let said = draw_found(canvas, frame, visit, point, (x, size));
+                words.extend(said.map(|(x, y, words)| (x, y, words, index)));
             }
         }
+        canvas.on(Layer::Frame);
         frame.say_beyond(canvas);
         self.say_bounds(canvas, frame, words);
     }
@@ -246,12 +261,12 @@ impl Settings {
     }
 
     /// Writes each bound beside its arrow, where that does not lie on another's words.
-    fn say_bounds(&self, canvas: &mut Canvas, frame: &Frame, words: Vec<(f64, f64, String)>) {
+    fn say_bounds(&self, canvas: &mut Canvas, frame: &Frame, words: Vec<(f64, f64, String, usize)>) {
         // Words about what lies beyond the plot stand along its upper and lower edge.
         let edge = if self.range.is_some() { 30.0 } else { 0.0 };
         let room = Rect { top: frame.area.top + edge, bottom: frame.area.bottom - edge, ..frame.area };
         let mut taken: Vec<Rect> = Vec::new();
-        for (x, y, words) in words {
+        for (x, y, words, visit) in words {
             let (x, kind) = labels::beside(x, 4.0, &words, Type::new(SMALL, INK), &frame.area);
             let extent = kind.extent(x, kind.centred_on(y), &words);
             let inside = extent.top >= room.top
@@ -259,7 +274,9 @@ impl Settings {
                 && extent.left >= room.left
                 && extent.right <= room.right;
             if inside && !taken.iter().any(|other| other.common(&extent).is_some()) {
-                canvas.words_on_white(x, kind.centred_on(y), &words, kind);
+                canvas.within(Layer::Visit(visit), |canvas| {
+                    canvas.words_on_white(x, kind.centred_on(y), &words, kind)
+                });
                 taken.push(extent);
             }
         }
@@ -279,21 +296,24 @@ impl Settings {
     /// Names each visit at the end of its line, and the limit at its edge, clear of each other.
     fn label_ends(&self, canvas: &mut Canvas, frame: &Frame, limit: &LimitLabel) {
         let mut labels = Vec::new();
-        for visit in &self.visits {
+        for (index, visit) in self.visits.iter().enumerate() {
+            let layer = Layer::Visit(index);
             let Some((at, value)) = Self::last(visit) else { continue };
             let y = frame.y.at(value).clamp(frame.area.top, frame.area.bottom);
             let state = visit.visit.state;
             let from = frame.x.at(at) + 8.0;
             if self.names().is_none() && from + 10.0 < frame.area.right {
                 let leader = [(from, y), (frame.area.right, y)];
-                canvas.line(&leader, Pen::solid(state.colour().tint(110), HAIRLINE));
+                let pen = Pen::solid(state.colour().tint(110), HAIRLINE);
+                canvas.within(layer, |canvas| canvas.line(&leader, pen));
             }
-            labels.push(EndLabel { y, lines: wrapped_name(&visit.visit), colour: state.word_colour() });
+            let lines = wrapped_name(&visit.visit);
+            labels.push(EndLabel { y, lines, colour: state.word_colour(), layer });
         }
         if let Some(shown) = self.limit.as_ref().filter(|limit| frame.shows(limit)) {
             let edges = shown.edges();
             let y = edges.iter().map(|edge| frame.y.at(*edge)).sum::<f64>() / edges.len() as f64;
-            labels.push(EndLabel { y, lines: limit.lines().to_vec(), colour: INK });
+            labels.push(EndLabel { y, lines: limit.lines().to_vec(), colour: INK, layer: Layer::Limit });
         }
         let (top, bottom) = (frame.area.top - 4.0, frame.area.bottom + 4.0);
         labels::end_labels(canvas, frame.area.right + 6.0, &labels, top, bottom);
@@ -328,7 +348,7 @@ impl Settings {
             keys.push((Sign::None, "an arrow: no value, only a bound".to_owned()));
         }
         if let Some(limit) = self.limit.as_ref().filter(|limit| !frame.shows(limit)) {
-            keys.push((Sign::None, format!("{}: beyond this scale", limit.text)));
+            keys.push((Sign::Limit, format!("{}: beyond this scale", limit.text)));
         }
         Keys::new(keys, frame.area.width())
     }

@@ -7,8 +7,10 @@
 
 use super::canvas::{Anchor, Canvas, Pen, Type};
 use super::clip::Rect;
+use super::fit::{self, More};
 use super::frame::{Frame, Scale, floor_baseline};
 use super::marks;
+use super::sheet::{Course, Layer};
 use super::style::{FINE, HAIRLINE, HAIRLINE_GREY, INK, MARK, SMALL, SOFT_INK, TEXT};
 use super::text::{self, Face};
 use super::ticks::Ticks;
@@ -62,6 +64,15 @@ const COLUMN: f64 = 0.5;
 impl Spectra {
     /// Draws the chart.
     pub fn draw(&self) -> Result<Svg, ChartError> {
+        self.draw_to(None)
+    }
+
+    /// Draws the chart with plots as high as it takes to fill a height.
+    pub fn draw_to(&self, height: Option<f64>) -> Result<Svg, ChartError> {
+        fit::to(height, self.visits.len(), |more| self.drawn(more))
+    }
+
+    fn drawn(&self, more: More) -> Result<Svg, ChartError> {
         self.check()?;
         let (low, high) = self.decades()?;
         let labels: Vec<(f64, String)> = decades(low, high);
@@ -85,9 +96,9 @@ impl Spectra {
         let marks_top = leading * head.len() as f64 + 3.0;
         let first_plot = top + HEAD;
         let mut bottom = top;
-        for visit in &self.visits {
-            let area = Rect { left, top: top + HEAD, right, bottom: top + HEAD + PLOT_HEIGHT };
-            self.draw_visit(&mut canvas, visit, area, (low, high), &labels);
+        for (index, visit) in self.visits.iter().enumerate() {
+            let area = Rect { left, top: top + HEAD, right, bottom: top + HEAD + more.of(PLOT_HEIGHT) };
+            self.draw_visit(&mut canvas, (visit, Layer::Visit(index)), area, (low, high), &labels);
             bottom = area.bottom;
             top = area.bottom + GAP;
         }
@@ -195,7 +206,7 @@ impl Spectra {
     fn draw_visit(
         &self,
         canvas: &mut Canvas,
-        visit: &SpectrumVisit,
+        (visit, layer): (&SpectrumVisit, Layer),
         area: Rect,
         (low, high): (f64, f64),
         labels: &[(f64, String)],
@@ -216,8 +227,12 @@ impl Spectra {
             canvas.line(&[(x, area.top), (x, area.bottom)], pen);
         }
         let pen = Pen { dashed: false, ..Pen::solid(state.colour(), FINE) };
-        frame.line(canvas, &self.columns(visit, &area, low), pen);
+        canvas.within(layer, |canvas| {
+            frame.comes_across(canvas);
+            frame.line(canvas, &self.columns(visit, &area, low), pen);
+        });
         self.floor(canvas, &frame, visit);
+        canvas.on(layer);
         // The visit's name on the plot's own head, right, so that marks keep clear of it.
         let name = text::wrap(&visit.visit.name, TEXT, Face::Strong, area.width() / 2.0);
         let name = name.first().map_or("", String::as_str);
@@ -226,6 +241,8 @@ impl Spectra {
         let extent = words.extent(area.right, words.centred_on(centre), name);
         canvas.words_on_white(area.right, words.centred_on(centre), name, words);
         marks::mark(canvas, (extent.left - 6.0, centre), state, MARK);
+        canvas.comes(Course::First(Rect { left: extent.left - 10.0, ..extent }));
+        canvas.on(Layer::Frame);
     }
 
     /// The ticks; their labels only under the last plot.

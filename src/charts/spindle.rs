@@ -1,9 +1,11 @@
 //! Stations along a spindle: the size of the run-out against distance, and the fitted offset and tilt.
 
 use super::canvas::{Anchor, Canvas, Pen, Type};
+use super::fit::{self, More};
 use super::frame::{self, Frame, Scale, Values};
 use super::labels::{self, EndLabel, LimitLabel};
 use super::marks::{self, Keys, Sign};
+use super::sheet::Layer;
 use super::style::{HAIRLINE, HAIRLINE_GREY, INK, MARK, SMALL, SOFT_INK, TEXT};
 use super::text::{self, Face};
 use super::ticks::Ticks;
@@ -78,6 +80,15 @@ const CURVE_POINTS: u32 = 120;
 impl Spindle {
     /// Draws the chart.
     pub fn draw(&self) -> Result<Svg, ChartError> {
+        self.draw_to(None)
+    }
+
+    /// Draws the chart with plots as high as it takes to fill a height.
+    pub fn draw_to(&self, height: Option<f64>) -> Result<Svg, ChartError> {
+        fit::to(height, 1, |more| self.drawn(more))
+    }
+
+    fn drawn(&self, more: More) -> Result<Svg, ChartError> {
         self.check()?;
         let (near, far) = frame::span(self.stations().map(|station| station.distance))
             .ok_or(ChartError::Nothing("no station"))?;
@@ -92,7 +103,7 @@ impl Spindle {
         let leading = TEXT * text::LEADING;
         let head = text::wrap(&values.name(&self.name, &self.unit), TEXT, Face::Regular, self.width_pt);
         let top = leading * head.len() as f64 + 8.0;
-        let area = Rect { left, top, right, bottom: top + PLOT_HEIGHT };
+        let area = Rect { left, top, right, bottom: top + more.of(PLOT_HEIGHT) };
         let mut canvas = Canvas::default();
         for (index, line) in head.iter().enumerate() {
             let baseline = TEXT * text::ABOVE + leading * index as f64;
@@ -165,6 +176,8 @@ impl Spindle {
         let count = self.visits.len() as f64;
         for (index, visit) in self.visits.iter().enumerate() {
             let state = visit.visit.state;
+            canvas.on(Layer::Visit(index));
+            frame.comes_across(canvas);
             if let Some(fit) = &visit.fit {
                 let points: Vec<(f64, f64)> = (0..=CURVE_POINTS)
                     .map(|step| near + (far - near) * f64::from(step) / f64::from(CURVE_POINTS))
@@ -181,13 +194,14 @@ impl Spindle {
                 frame.mark(canvas, at, state, MARK);
             }
         }
+        canvas.on(Layer::Frame);
         frame.say_beyond(canvas);
     }
 
     /// Names each visit at the end of its line, and the limit at its edge, clear of each other.
     fn label_ends(&self, canvas: &mut Canvas, frame: &Frame, limit: &LimitLabel) {
         let mut labels = Vec::new();
-        for visit in &self.visits {
+        for (index, visit) in self.visits.iter().enumerate() {
             let last = visit.stations.iter().max_by(|a, b| a.distance.total_cmp(&b.distance));
             let Some(last) = last else { continue };
             let value = visit.fit.as_ref().map_or(last.found.value, |fit| fit.at(last.distance));
@@ -196,12 +210,13 @@ impl Spindle {
                 y,
                 lines: wrapped_name(&visit.visit),
                 colour: visit.visit.state.word_colour(),
+                layer: Layer::Visit(index),
             });
         }
         if let Some(shown) = self.limit.as_ref().filter(|limit| frame.shows(limit)) {
             let edges = shown.edges();
             let y = edges.iter().map(|edge| frame.y.at(*edge)).sum::<f64>() / edges.len() as f64;
-            labels.push(EndLabel { y, lines: limit.lines().to_vec(), colour: INK });
+            labels.push(EndLabel { y, lines: limit.lines().to_vec(), colour: INK, layer: Layer::Limit });
         }
         labels::end_labels(
             canvas,
@@ -258,7 +273,7 @@ impl Spindle {
             keys.push((Sign::Whisker, "± U, 95 %".to_owned()));
         }
         if let Some(limit) = self.limit.as_ref().filter(|limit| !frame.shows(limit)) {
-            keys.push((Sign::None, format!("{}: beyond this scale", limit.text)));
+            keys.push((Sign::Limit, format!("{}: beyond this scale", limit.text)));
         }
         Keys::new(keys, frame.area.width())
     }

@@ -19,7 +19,9 @@ mod row;
 
 use self::group::Group;
 use super::canvas::{Canvas, Type};
+use super::fit::{self, More};
 use super::marks::{self, Keys, Sign};
+use super::sheet::Layer;
 use super::style::{INK, SMALL, TEXT};
 use super::text::{self, Face};
 use super::{ChartError, Limit, Measured, Svg, Visit};
@@ -67,6 +69,15 @@ const HEAD: f64 = TEXT * text::LEADING;
 impl Summary {
     /// Draws the chart.
     pub fn draw(&self) -> Result<Svg, ChartError> {
+        self.draw_to(None)
+    }
+
+    /// Draws the chart with rows as much farther apart as it takes to fill a height.
+    pub fn draw_to(&self, height: Option<f64>) -> Result<Svg, ChartError> {
+        fit::to(height, self.rows.len(), |more| self.drawn(more))
+    }
+
+    fn drawn(&self, more: More) -> Result<Svg, ChartError> {
         self.check()?;
         let columns = self.columns()?;
         let groups = Group::all(self);
@@ -77,7 +88,7 @@ impl Summary {
             if groups.len() > 1 || !group.is_share_of_limit() {
                 y = group.draw_heading(&mut canvas, &columns, y);
             }
-            y = group.draw(&mut canvas, self, &columns, y, compact);
+            y = group.draw(&mut canvas, self, &columns, y, (compact, more));
             y += 5.0;
         }
         let mut keys = Vec::new();
@@ -133,7 +144,8 @@ impl Summary {
     fn draw_heads(&self, canvas: &mut Canvas, columns: &Columns) -> f64 {
         let mut x = columns.plot_left;
         let mut y = 0.0;
-        for visit in &self.visits {
+        for (index, visit) in self.visits.iter().enumerate() {
+            canvas.on(Layer::Visit(index));
             let kind = Type::new(TEXT, visit.state.word_colour()).strong();
             let room = columns.plot_right - columns.plot_left - 9.0;
             let lines = text::wrap(&visit.name, TEXT, Face::Strong, room);
@@ -150,10 +162,13 @@ impl Summary {
             y += HEAD * (lines.len().max(1) - 1) as f64;
             x += width + 14.0;
         }
+        canvas.on(Layer::Frame);
         if columns.limit_room > 0.0 {
             let kind = Type::new(SMALL, INK).strong();
             let left = columns.limit_left.min(self.width_pt - text::width("Limit", SMALL, Face::Strong));
-            canvas.words(left, kind.centred_on(HEAD / 2.0), "Limit", kind);
+            canvas.within(Layer::Limit, |canvas| {
+                canvas.words(left, kind.centred_on(HEAD / 2.0), "Limit", kind)
+            });
         }
         y + HEAD + 4.0
     }

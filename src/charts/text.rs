@@ -13,17 +13,17 @@ pub(crate) const REGULAR: &[u8] = include_bytes!("../../templates/fonts/SourceSa
 pub(crate) const STRONG: &[u8] = include_bytes!("../../templates/fonts/SourceSans3-SemiBold.ttf");
 
 /// The height of capitals and figures, in em (OS/2 `sCapHeight` of the font).
-pub(super) const CAP_HEIGHT: f64 = 0.66;
+pub(crate) const CAP_HEIGHT: f64 = 0.66;
 /// Room above the baseline, in em: enough for an accent on a capital.
-pub(super) const ABOVE: f64 = 0.86;
+pub(crate) const ABOVE: f64 = 0.86;
 /// Room below the baseline, in em.
-pub(super) const BELOW: f64 = 0.24;
+pub(crate) const BELOW: f64 = 0.24;
 /// From one baseline to the next, in em.
-pub(super) const LEADING: f64 = 1.18;
+pub(crate) const LEADING: f64 = 1.18;
 
 /// A weight of the family.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Face {
+pub(crate) enum Face {
     /// Regular.
     Regular,
     /// `SemiBold`, asked for as bold.
@@ -31,7 +31,7 @@ pub(super) enum Face {
 }
 
 /// The font of a face, read once.
-pub(super) fn font(face: Face) -> Result<&'static FontRef<'static>, ChartError> {
+pub(crate) fn font(face: Face) -> Result<&'static FontRef<'static>, ChartError> {
     static FONTS: [OnceLock<Option<FontRef<'static>>>; 2] = [OnceLock::new(), OnceLock::new()];
     let (slot, bytes, name) = match face {
         Face::Regular => (&FONTS[0], REGULAR, "Source Sans 3 Regular"),
@@ -45,7 +45,7 @@ pub(super) fn font(face: Face) -> Result<&'static FontRef<'static>, ChartError> 
 /// plotters measures at another size than it writes (`size` against `size/1.24`), so its figure is of
 /// no use here. Kerning is left out: it hardly ever makes a text wider. A letter that the font lacks
 /// is set in another; it counts as one em if East Asian wide, else as 0.65 em.
-pub(super) fn width(text: &str, size: f64, face: Face) -> f64 {
+pub(crate) fn width(text: &str, size: f64, face: Face) -> f64 {
     let font = font(face).ok();
     let em = |letter: char| -> f64 {
         let columns = letter.width().unwrap_or(0);
@@ -67,7 +67,7 @@ pub(super) fn width(text: &str, size: f64, face: Face) -> f64 {
 /// A text as an SVG may hold it and as it will be set: no control characters (XML 1.0 forbids most of
 /// them), no bidirectional overrides, no variation selectors (they break PDF/UA-1), spaces collapsed
 /// as SVG collapses them.
-pub(super) fn clean(text: &str) -> String {
+pub(crate) fn clean(text: &str) -> String {
     let is_dropped = |letter: char| {
         matches!(letter,
             '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}'
@@ -88,7 +88,7 @@ pub(super) fn clean(text: &str) -> String {
 
 /// Breaks a text into lines no wider than `room` points: between words, and inside a word only where
 /// the word alone is too wide. At least one letter goes on a line, whatever the room.
-pub(super) fn wrap(text: &str, size: f64, face: Face, room: f64) -> Vec<String> {
+pub(crate) fn wrap(text: &str, size: f64, face: Face, room: f64) -> Vec<String> {
     let text = clean(text);
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
@@ -116,7 +116,7 @@ pub(super) fn wrap(text: &str, size: f64, face: Face, room: f64) -> Vec<String> 
 }
 
 /// The widest of some texts in points.
-pub(super) fn widest<'a>(texts: impl IntoIterator<Item = &'a str>, size: f64, face: Face) -> f64 {
+pub(crate) fn widest<'a>(texts: impl IntoIterator<Item = &'a str>, size: f64, face: Face) -> f64 {
     texts.into_iter().map(|text| width(&clean(text), size, face)).fold(0.0, f64::max)
 }
 

@@ -5,8 +5,10 @@
 
 use super::canvas::{Canvas, Pen, Type};
 use super::clip::{Point, Rect};
+use super::fit::{self, More};
 use super::frame::{self, Frame, Scale, Values};
 use super::marks::{self, Keys, Sign};
+use super::sheet::{Course, Layer};
 use super::style::{INK, MARK, SMALL, TEXT};
 use super::text::{self, Face};
 use super::ticks::Ticks;
@@ -51,6 +53,15 @@ const MARK_ROOM: f64 = 8.0;
 impl Trace {
     /// Draws the chart.
     pub fn draw(&self) -> Result<Svg, ChartError> {
+        self.draw_to(None)
+    }
+
+    /// Draws the chart with plots as high as it takes to fill a height.
+    pub fn draw_to(&self, height: Option<f64>) -> Result<Svg, ChartError> {
+        fit::to(height, self.visits.len(), |more| self.drawn(more))
+    }
+
+    fn drawn(&self, more: More) -> Result<Svg, ChartError> {
         self.check()?;
         let values = Values::new(self.data_range()?, self.range, 5)?;
         let left = values.label_width() + 5.0;
@@ -68,10 +79,11 @@ impl Trace {
         }
         let mut top = leading * name.len() as f64 + 3.0;
         for (index, visit) in self.visits.iter().enumerate() {
-            top = head(&mut canvas, &visit.visit, &visit.text, (left, right), top);
-            let area = Rect { left, top, right, bottom: top + PANEL };
+            let layer = Layer::Visit(index);
+            top = canvas.within(layer, |canvas| head(canvas, &visit.visit, &visit.text, (left, right), top));
+            let area = Rect { left, top, right, bottom: top + more.of(PANEL) };
             let is_last = index + 1 == self.visits.len();
-            panel(&mut canvas, visit, area, &values, &clock, is_last);
+            panel(&mut canvas, (visit, layer), area, &values, &clock, is_last);
             top = area.bottom + BETWEEN;
         }
         let under = top - BETWEEN + 14.0;
@@ -126,7 +138,7 @@ impl Trace {
 
 fn panel(
     canvas: &mut Canvas,
-    visit: &TracedVisit,
+    (visit, layer): (&TracedVisit, Layer),
     area: Rect,
     values: &Values,
     clock: &Clock,
@@ -135,6 +147,8 @@ fn panel(
     let x = Scale { low: 0.0, high: clock.end, from: area.left, to: area.right };
     let mut frame = Frame::new(area, x, values.upward(&area));
     frame.grid(canvas, values, true);
+    canvas.on(layer);
+    frame.comes_across(canvas);
     for (from, to) in &visit.struck {
         let region = Rect { left: x.at(*from), right: x.at(*to), ..area };
         if let Some(region) = region.common(&area) {
@@ -146,8 +160,9 @@ fn panel(
         let points: Vec<Point> = part.iter().map(|(x, value)| (*x, frame.y.at(*value))).collect();
         canvas.line_within(&area, &points, pen);
     }
-    frame.floor(canvas, &clock.ticks(labelled));
+    canvas.within(Layer::Frame, |canvas| frame.floor(canvas, &clock.ticks(labelled)));
     say_beyond(canvas, &mut frame, visit, values);
+    canvas.on(Layer::Frame);
 }
 
 /// The farthest value above and below the panel, with its arrow.
@@ -200,7 +215,9 @@ pub(super) fn head(
             line += 1;
         }
     }
-    top + leading * line.max(1) as f64 + 3.0
+    let bottom = top + leading * line.max(1) as f64;
+    canvas.comes(Course::First(Rect { left, top, right, bottom }));
+    bottom + 3.0
 }
 
 impl TracedVisit {

@@ -5,8 +5,10 @@ mod cell;
 use self::cell::{bracket_lines, draw_bracket, draw_turns, extremes};
 use super::canvas::{Anchor, Canvas, Type};
 use super::clip::Rect;
+use super::fit::{self, More};
 use super::frame::{self, Frame, Scale, Values};
 use super::marks::{self, Keys, Sign};
+use super::sheet::{Course, Layer};
 use super::style::{INK, MARK, SMALL, State, TEXT};
 use super::text::{self, Face};
 use super::{ChartError, Limit, Measured, Profile, Svg, TurnReading, Visit};
@@ -75,8 +77,17 @@ struct Sheet {
 impl Unrolled {
     /// Draws the chart.
     pub fn draw(&self) -> Result<Svg, ChartError> {
+        self.draw_to(None)
+    }
+
+    /// Draws the chart with plots as high as it takes to fill a height.
+    pub fn draw_to(&self, height: Option<f64>) -> Result<Svg, ChartError> {
+        fit::to(height, self.stations.len(), |more| self.drawn(more))
+    }
+
+    fn drawn(&self, more: More) -> Result<Svg, ChartError> {
         self.check()?;
-        let sheet = self.sheet()?;
+        let sheet = self.sheet(more)?;
         let mut canvas = Canvas::default();
         let mut y = self.draw_heads(&mut canvas, &sheet);
         for (row, station) in self.stations.iter().enumerate() {
@@ -147,14 +158,14 @@ impl Unrolled {
         Ok((low, high))
     }
 
-    fn sheet(&self) -> Result<Sheet, ChartError> {
-        let height = match self.stations.len() {
+    fn sheet(&self, more: More) -> Result<Sheet, ChartError> {
+        let height = more.of(match self.stations.len() {
             0 | 1 => 84.0,
             2 => 80.0,
             3 => 72.0,
             4 | 5 => 58.0,
             _ => 48.0,
-        };
+        });
         let values = Values::new(self.data_range()?, self.range, if height > 70.0 { 7 } else { 5 })?;
         let left = values.label_width() + 5.0;
         let count = self.visits.len();
@@ -188,14 +199,18 @@ impl Unrolled {
         for (index, visit) in self.visits.iter().enumerate() {
             let left = sheet.column(index);
             let kind = Type::new(TEXT, visit.state.word_colour()).strong();
+            canvas.on(Layer::Visit(index));
             marks::mark(canvas, (left + MARK, y + HEAD / 2.0), visit.state, MARK);
             let room = sheet.plot + sheet.gutter - 8.0;
+            let top = y;
             for (line, words) in text::wrap(&visit.name, TEXT, Face::Strong, room).iter().enumerate() {
                 let middle = y + HEAD * (line as f64 + 0.5);
                 canvas.words(left + 8.0, kind.centred_on(middle), words, kind);
                 bottom = bottom.max(middle + HEAD / 2.0);
             }
+            canvas.comes(Course::First(Rect { left: left - 2.0, top, right: left + room + 8.0, bottom }));
         }
+        canvas.on(Layer::Frame);
         bottom + 4.0
     }
 
@@ -221,7 +236,10 @@ impl Unrolled {
             let x = Scale { low: -6.0, high: 366.0, from: area.left, to: area.right };
             let mut frame = Frame::new(area, x, sheet.values.upward(&area));
             let cell = station.visits.get(index).and_then(Option::as_ref);
-            self.draw_cell(canvas, &mut frame, sheet, cell, visit.state, index == 0);
+            frame.grid(canvas, &sheet.values, index == 0);
+            canvas.on(Layer::Visit(index));
+            self.draw_cell(canvas, &mut frame, sheet, cell, visit.state);
+            canvas.on(Layer::Frame);
             frame.floor(canvas, &angle_ticks(sheet.plot));
         }
         y + sheet.height + UNDER + if last { 0.0 } else { 4.0 }
@@ -251,11 +269,13 @@ impl Unrolled {
         let most = rows.iter().map(|(_, lines)| lines.len()).max().unwrap_or(0);
         for (index, lines) in &rows {
             let right = sheet.column(*index) + sheet.plot + sheet.gutter - 1.0;
+            canvas.on(Layer::Visit(*index));
             for (line, words) in lines.iter().enumerate() {
                 let middle = y + leading * ((most - lines.len() + line) as f64 + 0.5);
                 canvas.words(right, kind.centred_on(middle), words, kind);
             }
         }
+        canvas.on(Layer::Frame);
         leading * most as f64
     }
 
@@ -266,9 +286,8 @@ impl Unrolled {
         sheet: &Sheet,
         cell: Option<&Turns>,
         state: State,
-        first: bool,
     ) {
-        frame.grid(canvas, &sheet.values, first);
+        frame.comes_across(canvas);
         let band = cell.and_then(extremes).map(|(low, high)| f64::midpoint(low, high));
         if let (Some(middle), Some(height)) = (band, self.limit_height()) {
             let bound = super::Bound::Between(middle - height / 2.0, middle + height / 2.0);
@@ -313,7 +332,7 @@ impl Unrolled {
             } else {
                 format!("{}: beyond this scale", limit.text)
             };
-            keys.push((if shown { Sign::Hatch } else { Sign::None }, words));
+            keys.push((if shown { Sign::Hatch } else { Sign::Limit }, words));
         }
         Keys::new(keys, self.width_pt - sheet.left)
     }

@@ -4,8 +4,10 @@ mod panel;
 
 use super::canvas::{Anchor, Canvas, Type};
 use super::clip::Rect;
+use super::fit::{self, More};
 use super::frame::{self, Frame, Scale, Values};
 use super::marks::{Keys, Sign};
+use super::sheet::Layer;
 use super::style::{INK, SMALL, SOFT_INK, TEXT};
 use super::text::{self, Face};
 use super::ticks::{self, Ticks};
@@ -81,8 +83,17 @@ struct Sheet {
 impl Zone {
     /// Draws the chart.
     pub fn draw(&self) -> Result<Svg, ChartError> {
+        self.draw_to(None)
+    }
+
+    /// Draws the chart with plots as high as it takes to fill a height.
+    pub fn draw_to(&self, height: Option<f64>) -> Result<Svg, ChartError> {
+        fit::to(height, self.visits.len(), |more| self.drawn(more))
+    }
+
+    fn drawn(&self, more: More) -> Result<Svg, ChartError> {
         self.check()?;
-        let sheet = self.sheet()?;
+        let sheet = self.sheet(more)?;
         let mut canvas = Canvas::default();
         let mut y = 0.0;
         let name = sheet.values.name(&self.name, &self.unit);
@@ -92,7 +103,8 @@ impl Zone {
         }
         y += 3.0;
         for (index, visit) in self.visits.iter().enumerate() {
-            y = self.draw_panel(&mut canvas, &sheet, visit, y, index + 1 == self.visits.len());
+            let labelled = index + 1 == self.visits.len();
+            y = self.draw_panel(&mut canvas, &sheet, (visit, Layer::Visit(index)), y, labelled);
         }
         y += frame::floor_baseline(0.0) - BETWEEN + 1.5;
         let kind = Type::new(SMALL, SOFT_INK).at(Anchor::Middle);
@@ -155,13 +167,13 @@ impl Zone {
             .ok_or(ChartError::Nothing("no height is finite"))
     }
 
-    fn sheet(&self) -> Result<Sheet, ChartError> {
-        let height: f64 = match self.visits.len() {
+    fn sheet(&self, more: More) -> Result<Sheet, ChartError> {
+        let height: f64 = more.of(match self.visits.len() {
             0 | 1 => 104.0,
             2 => 80.0,
             3 => 68.0,
             _ => 56.0,
-        };
+        });
         let values = Values::new(self.data_range()?, self.range, if height > 60.0 { 7 } else { 5 })?;
         let places = self.visits.iter().flat_map(|visit| {
             let points = visit.profile.iter().chain(&visit.touching).map(|point| point.0);
@@ -203,19 +215,21 @@ impl Zone {
         &self,
         canvas: &mut Canvas,
         sheet: &Sheet,
-        visit: &ZoneVisit,
+        (visit, layer): (&ZoneVisit, Layer),
         top: f64,
         labelled: bool,
     ) -> f64 {
         let words = visit.width.as_ref().filter(|_| !sheet.beside).map_or("", |width| &width.text);
+        canvas.on(layer);
         let top = trace::head(canvas, &visit.visit, words, (sheet.left, sheet.right), top);
         let area = Rect { left: sheet.left, top, right: sheet.right, bottom: top + sheet.height };
         let x = Scale { low: sheet.along.0, high: sheet.along.1, from: area.left, to: area.right };
         let mut frame = Frame::new(area, x, sheet.values.upward(&area));
+        frame.comes_across(canvas);
         if visit.is_read() {
             panel::draw_ground(canvas, &frame, visit);
         }
-        frame.grid(canvas, &sheet.values, true);
+        canvas.within(Layer::Frame, |canvas| frame.grid(canvas, &sheet.values, true));
         if let Some(limit) = self.heights_allowed() {
             frame.forbid(canvas, &limit);
         }
@@ -225,6 +239,7 @@ impl Zone {
         } else {
             panel::say_not_read(canvas, &frame);
         }
+        canvas.on(Layer::Frame);
         let ticks = sheet.along_ticks.values().into_iter().zip(sheet.along_ticks.labels());
         let ticks: Vec<(f64, String)> =
             ticks.map(|(value, label)| (value, if labelled { label } else { String::new() })).collect();
@@ -261,7 +276,7 @@ impl Zone {
             keys.push(if edges.iter().any(hatched) {
                 (Sign::Hatch, format!("beyond the limit, {}", limit.text))
             } else {
-                (Sign::None, format!("{}: beyond this scale", limit.text))
+                (Sign::Limit, format!("{}: beyond this scale", limit.text))
             });
         }
         Keys::new(keys, self.width_pt - sheet.left)

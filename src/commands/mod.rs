@@ -3,14 +3,17 @@
 //! Exit codes: 0 done; 1 the session has errors (all of them printed); 2 wrong arguments; 3 the
 //! output could not be written.
 
+mod buildup;
 mod follow;
 mod inspect;
 mod letter;
+mod progress;
 mod report;
 mod script;
 mod sheet;
 mod show;
 mod start;
+mod stills;
 mod written;
 
 use std::ffi::OsString;
@@ -26,6 +29,7 @@ use crate::registry::measures;
 use crate::session::{Problems, Session};
 
 pub use report::{BuildError, Built, build};
+pub use stills::{Reel, reel};
 
 /// What the program calls itself in its outputs.
 pub const PROGRAM: &str = concat!("asfound ", env!("CARGO_PKG_VERSION"));
@@ -160,6 +164,82 @@ enum Command {
         #[command(flatten)]
         common: Quiet,
     },
+    /// Make pictures for a video: one chart, one sentence, one big number each; stills/NAME.png and .svg.
+    ///
+    /// There is one of the summary, one of each chart of each check, and one of each change. Words are no
+    /// smaller than a thirtieth of the picture's shorter side and lie within nine tenths of it (the safe title
+    /// area of SMPTE ST 2046-1). A run replaces the folder that an earlier one made.
+    #[command(
+        after_help = "Example:\n  asfound stills sessions/arbor-bearings --ground dark --ground clear --size 4k\n  writes out/arbor-bearings/stills/dark/summary.png, stills/clear/summary.png …"
+    )]
+    Stills {
+        /// The session folder.
+        dir: PathBuf,
+        /// What the pictures stand on; given more than once, each has a folder of its own.
+        #[arg(long = "ground", value_name = "GROUND", value_enum, default_value = "dark")]
+        grounds: Vec<stills::GroundNamed>,
+        /// How large they are.
+        #[arg(long, value_name = "SIZE", value_enum, default_value = "hd")]
+        size: stills::Size,
+        /// 9:16, for a telephone held upright, and not 16:9.
+        #[arg(long)]
+        upright: bool,
+        /// Keep the lower fifth clear, for captions.
+        #[arg(long = "room-for-captions")]
+        clear_below: bool,
+        /// A picture's name; give it again for more. Default: every picture.
+        #[arg(long, value_name = "NAME")]
+        only: Vec<String>,
+        /// Where to put the folder of outputs: OUT/<session folder's name>/.
+        #[arg(long, value_name = "OUT", default_value = "out")]
+        out: PathBuf,
+        /// A folder whose templates replace the program's own by name.
+        #[arg(long, value_name = "DIR")]
+        templates: Option<PathBuf>,
+        #[command(flatten)]
+        common: Quiet,
+    },
+    /// Make pictures that draw themselves: numbered frames, one animated PNG, and a film where there is ffmpeg.
+    ///
+    /// First what was found before, then after, then the limit, then number and sentence; a curve grows in
+    /// time, a turn is swept round. The first and the last frame are whole pictures, and the last one is the
+    /// still of that name.
+    #[command(
+        after_help = "Example:\n  asfound buildup sessions/arbor-bearings arbor-runout-round --seconds 4\n  writes out/arbor-bearings/buildups/arbor-runout-round/0001.png …, arbor-runout-round.apng"
+    )]
+    Buildup {
+        /// The session folder.
+        dir: PathBuf,
+        /// The pictures' names, as `asfound stills` lists them.
+        #[arg(required = true)]
+        names: Vec<String>,
+        /// What the pictures stand on.
+        #[arg(long, value_name = "GROUND", value_enum, default_value = "clear")]
+        ground: stills::GroundNamed,
+        /// How large they are.
+        #[arg(long, value_name = "SIZE", value_enum, default_value = "hd")]
+        size: stills::Size,
+        /// 9:16, for a telephone held upright, and not 16:9.
+        #[arg(long)]
+        upright: bool,
+        /// Keep the lower fifth clear, for captions.
+        #[arg(long = "room-for-captions")]
+        clear_below: bool,
+        /// Frames a second.
+        #[arg(long = "frames-a-second", value_name = "COUNT", value_enum, default_value = "30")]
+        rate: buildup::Rate,
+        /// How long it takes, with a rest at the end.
+        #[arg(long, value_name = "SECONDS", value_parser = buildup::seconds, default_value = "3")]
+        seconds: f64,
+        /// Where to put the folder of outputs: OUT/<session folder's name>/.
+        #[arg(long, value_name = "OUT", default_value = "out")]
+        out: PathBuf,
+        /// A folder whose templates replace the program's own by name.
+        #[arg(long, value_name = "DIR")]
+        templates: Option<PathBuf>,
+        #[command(flatten)]
+        common: Quiet,
+    },
 }
 
 #[derive(Clone, Copy, Debug, Args)]
@@ -226,6 +306,50 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
         Command::Script { dir, pace, out: target, templates, common } => {
             let options = script::Options { pace, out: target, templates, quiet: common.quiet };
             script::run(&dir, &options, out, err)
+        }
+        Command::Buildup {
+            dir,
+            names,
+            ground,
+            size,
+            upright,
+            clear_below,
+            rate,
+            seconds,
+            out: target,
+            templates,
+            common,
+        } => {
+            let (quiet, out_folder) = (common.quiet, target);
+            let options = buildup::Options {
+                names,
+                ground,
+                size,
+                upright,
+                clear_below,
+                rate,
+                seconds,
+                out: out_folder,
+                templates,
+                quiet,
+            };
+            buildup::run(&dir, &options, out, err)
+        }
+        Command::Stills {
+            dir,
+            grounds,
+            size,
+            upright,
+            clear_below,
+            only,
+            out: target,
+            templates,
+            common,
+        } => {
+            let quiet = common.quiet;
+            let options =
+                stills::Options { grounds, size, upright, clear_below, only, out: target, templates, quiet };
+            stills::run(&dir, &options, out, err)
         }
     };
     outcome.code()

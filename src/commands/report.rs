@@ -11,7 +11,7 @@ use super::written::{self, File};
 use super::{Outcome, PROGRAM, inspect, letter, show};
 use crate::analysis::Measure;
 use crate::analysis::remembered::Memory;
-use crate::charts::exhibit::{Exhibit, Widths};
+use crate::charts::exhibit::{Exhibit, Room};
 use crate::charts::{ChartError, overview};
 use crate::compose::page::{Data, page};
 use crate::compose::report::{Drawings, Sources, chart_asset, file_asset, report};
@@ -20,6 +20,7 @@ use crate::evidence::{self, Item};
 use crate::findings::{CheckFindings, Findings, to_csv, to_json};
 use crate::registry::{measures, registered};
 use crate::session::{Paper, Problems, Session};
+use crate::typeset::picture::PictureError;
 use crate::typeset::{self, Bundle, Meta, Pdf, Press, TypesetError};
 
 pub(super) struct Options {
@@ -46,6 +47,9 @@ pub enum BuildError {
     /// The document could not be typeset.
     #[error("{0}")]
     Typeset(#[from] TypesetError),
+    /// A picture could not be written.
+    #[error("{0}")]
+    Picture(#[from] PictureError),
 }
 
 /// Everything that a report is made of, before anything is written.
@@ -113,16 +117,16 @@ fn add_assets(bundle: &mut Bundle, files: Vec<Item>, charts: &[(String, String)]
 }
 
 /// The page's columns in points, as `templates/house.typ` lays them.
-fn widths(paper: Paper) -> Widths {
+fn room(paper: Paper) -> Room {
     let points = |millimetres: f64| millimetres * 72.0 / 25.4;
     match paper {
-        Paper::UsLetter => Widths { text: points(125.0), full: points(178.0) },
-        Paper::A4 => Widths { text: points(119.0), full: points(172.0) },
+        Paper::UsLetter => Room { text: points(125.0), full: points(178.0), height: None },
+        Paper::A4 => Room { text: points(119.0), full: points(172.0), height: None },
     }
 }
 
 fn draw(session: &Session, findings: &Findings, drawn: Option<&mut Drawn>) -> Result<Drawings, BuildError> {
-    let widths = widths(session.paper);
+    let room = room(session.paper);
     let at = |check: &str| {
         let check = check.to_owned();
         move |error| BuildError::Chart { check, error }
@@ -132,11 +136,10 @@ fn draw(session: &Session, findings: &Findings, drawn: Option<&mut Drawn>) -> Re
         .checks
         .par_iter()
         .map(|check| {
-            let exhibits = match (known.and_then(|known| known.of(check, widths)), registered(check.measure))
-            {
+            let exhibits = match (known.and_then(|known| known.of(check, room)), registered(check.measure)) {
                 (Some(exhibits), _) => exhibits,
                 (None, Some(registered)) => {
-                    (registered.draw)(session, check, widths).map_err(at(&check.title))?
+                    (registered.draw)(session, check, room).map_err(at(&check.title))?
                 }
                 (None, None) => Vec::new(),
             };
@@ -144,11 +147,11 @@ fn draw(session: &Session, findings: &Findings, drawn: Option<&mut Drawn>) -> Re
         })
         .collect();
     let drawings = Drawings {
-        summary: overview::draw(session, findings, widths).map_err(at("first page"))?,
+        summary: overview::draw(session, findings, room).map_err(at("first page"))?,
         checks: fresh?.into_iter().collect::<BTreeMap<_, _>>(),
     };
     if let Some(drawn) = drawn {
-        drawn.keep(findings, &drawings, widths);
+        drawn.keep(findings, &drawings, room);
     }
     Ok(drawings)
 }
@@ -156,25 +159,25 @@ fn draw(session: &Session, findings: &Findings, drawn: Option<&mut Drawn>) -> Re
 /// What was drawn for the last report, for checks that were not examined anew since.
 #[derive(Default)]
 struct Drawn {
-    checks: BTreeMap<String, (CheckFindings, Widths, Vec<Exhibit>)>,
+    checks: BTreeMap<String, (CheckFindings, Room, Vec<Exhibit>)>,
 }
 
 impl Drawn {
     /// A check's exhibits, where its findings are those remembered from the last time: then everything
     /// that they and a drawing of them follow from was the same.
-    fn of(&self, check: &CheckFindings, widths: Widths) -> Option<Vec<Exhibit>> {
+    fn of(&self, check: &CheckFindings, room: Room) -> Option<Vec<Exhibit>> {
         let (known, wide, exhibits) = self.checks.get(&check.check)?;
         let same = known.visits.len() == check.visits.len()
             && known.visits.iter().zip(&check.visits).all(|(a, b)| a.details.is(&b.details))
             && known.patterns == check.patterns
-            && *wide == widths;
+            && *wide == room;
         (same && !check.visits.is_empty()).then(|| exhibits.clone())
     }
 
-    fn keep(&mut self, findings: &Findings, drawings: &Drawings, widths: Widths) {
+    fn keep(&mut self, findings: &Findings, drawings: &Drawings, room: Room) {
         let of = |check: &CheckFindings| {
             let exhibits = drawings.checks.get(&check.check)?.clone();
-            Some((check.check.clone(), (check.clone(), widths, exhibits)))
+            Some((check.check.clone(), (check.clone(), room, exhibits)))
         };
         self.checks = findings.checks.iter().filter_map(of).collect();
     }
@@ -357,6 +360,7 @@ impl Attempt {
         }
         let mut stale = Vec::new();
         letter::say_if_stale(&target, &number, &mut stale);
+        super::stills::say_if_stale(&target, &number, &mut stale);
         self.after += &String::from_utf8_lossy(&stale);
         Ok(Made { session, findings, pdf: target.join("report.pdf"), pages: pdf.pages })
     }

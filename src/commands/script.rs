@@ -1,6 +1,6 @@
 //! `script`: the narration with every number filled in: script.md, its cue sheet, captions, and the stills it calls.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -8,16 +8,14 @@ use rayon::prelude::*;
 
 use super::report::{self, BuildError};
 use super::written::{self, File};
-use super::{Outcome, PROGRAM, read_and_analyse, show};
-use crate::charts::exhibit::{Exhibit, Widths};
-use crate::charts::overview;
+use super::{Outcome, PROGRAM, read_and_analyse, show, stills};
+use crate::charts::ground::Ground;
 use crate::compose::Templates;
-use crate::compose::report::chart_asset;
 use crate::compose::script::{Sources, page};
 use crate::compose::sheet::date;
+use crate::compose::still::{self, Look, Still};
 use crate::evidence;
 use crate::findings::Findings;
-use crate::registry::registered;
 use crate::script::timing::{self, Timing};
 use crate::script::{Cue, Script, Step, captions};
 use crate::session::{Problem, Problems, Session};
@@ -51,10 +49,11 @@ pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut 
                 "write what is to be spoken to script.md, beside session.yaml; the README has the grammar",
             ));
         }
-        let gallery = Gallery::of(session, findings);
-        let names = gallery.as_ref().map(|gallery| gallery.names.as_slice()).unwrap_or_default();
-        let script = crate::script::read(source?, session, findings, Some(names), &mut problems);
-        Some(gallery.and_then(|gallery| made(session, &script, &gallery, options, &templates, &mut problems)))
+        let mut gallery = Gallery::of(session, findings);
+        let script = crate::script::read(source?, session, findings, Some(&gallery.names), &mut problems);
+        let number = evidence::document_number(&evidence::inventory(session, &mut problems));
+        let drawn = gallery.draw(&script, session, findings, &templates, &number);
+        Some(drawn.and_then(|()| made(session, &script, &gallery, &number, options, &templates)))
     });
     problems.sort();
     show::problems(&problems, &shown, err);
@@ -70,68 +69,55 @@ pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut 
     }
 }
 
-/// The stills that a cue may call, and a picture of each for the cue sheet.
-///
-/// JOIN: the names are those of the report's charts, `summary`, `CHECK-CHART`, and `CHECK-change` for each change; the
-/// pictures are the report's charts as SVG. Where stills are drawn for the screen, their list of names takes the place of
-/// `names`, and a small PNG of each that of `pictures`: the cue sheet tells the two apart by their first bytes.
+/// How many pixels wide a still is on the cue sheet, where it stands less than two inches wide.
+const THUMBNAIL: u32 = 640;
+
+/// The stills that a cue may call, and a small picture of each that one does.
 struct Gallery {
+    stills: Vec<Still>,
     names: Vec<String>,
     /// By name: the picture's bytes, and the picture in words.
     pictures: BTreeMap<String, (Vec<u8>, String)>,
 }
 
 impl Gallery {
-    fn of(session: &Session, findings: &Findings) -> Result<Self, BuildError> {
-        // As wide as on the report's page.
-        let widths = Widths { text: 350.0, full: 500.0 };
-        let failed = |check: &str| {
-            let check = check.to_owned();
-            move |error| BuildError::Chart { check, error }
-        };
-        let drawn: Vec<Vec<Exhibit>> = findings
-            .checks
-            .par_iter()
-            .map(|check| match registered(check.measure) {
-                Some(registered) => (registered.draw)(session, check, widths).map_err(failed(&check.title)),
-                None => Ok(Vec::new()),
-            })
-            .collect::<Result<_, _>>()?;
-        let mut gallery = Self { names: Vec::new(), pictures: BTreeMap::new() };
-        let summary = overview::draw(session, findings, widths).map_err(failed("first page"))?;
-        if let Some(exhibit) = &summary {
-            gallery.put("summary".to_owned(), exhibit);
-        }
-        for (check, exhibits) in findings.checks.iter().zip(&drawn) {
-            for exhibit in exhibits {
-                let asset = chart_asset(&check.check, exhibit.name);
-                let name = asset.trim_start_matches("charts/").trim_end_matches(".svg");
-                gallery.put(name.to_owned(), exhibit);
-            }
-            let changed = findings
-                .comparisons
-                .iter()
-                .flat_map(|comparison| &comparison.checks)
-                .any(|changes| changes.check == check.check && !changes.changes.is_empty());
-            if let Some(exhibit) = exhibits.first().filter(|_| changed) {
-                gallery.put(format!("{}-change", check.check), exhibit);
-            }
-        }
-        Ok(gallery)
+    fn of(session: &Session, findings: &Findings) -> Self {
+        let stills = still::list(session, findings);
+        let names = stills.iter().map(|still| still.name.clone()).collect();
+        Self { stills, names, pictures: BTreeMap::new() }
     }
 
-    fn put(&mut self, name: String, exhibit: &Exhibit) {
-        if !self.names.contains(&name) {
-            self.pictures.insert(name.clone(), (exhibit.svg.text.clone().into_bytes(), exhibit.alt()));
-            self.names.push(name);
+    /// Draws the stills that cues call, as `asfound stills` draws them, on paper's ground.
+    fn draw(
+        &mut self,
+        script: &Script,
+        session: &Session,
+        findings: &Findings,
+        templates: &Templates,
+        number: &str,
+    ) -> Result<(), BuildError> {
+        let called: BTreeSet<&str> = called(script).collect();
+        let wanted: Vec<Still> =
+            self.stills.iter().filter(|still| called.contains(still.name.as_str())).cloned().collect();
+        if wanted.is_empty() {
+            return Ok(());
         }
+        let look = Look { ground: Ground::Light, upright: false, clear_below: false };
+        let reel = stills::reel(session, findings, templates, &wanted, look, number)?;
+        let drawn: Result<Vec<(String, (Vec<u8>, String))>, BuildError> = wanted
+            .par_iter()
+            .enumerate()
+            .map(|(index, still)| {
+                Ok((still.name.clone(), (reel.png(index, THUMBNAIL)?, still.title.clone())))
+            })
+            .collect();
+        self.pictures = drawn?.into_iter().collect();
+        Ok(())
     }
 
     /// Where a still's picture stands among the document's assets.
     fn asset(&self, name: &str) -> Option<String> {
-        let (bytes, _) = self.pictures.get(name)?;
-        let end = if bytes.starts_with(b"\x89PNG") { "png" } else { "svg" };
-        Some(format!("stills/{name}.{end}"))
+        self.pictures.contains_key(name).then(|| format!("stills/{name}.png"))
     }
 }
 
@@ -147,11 +133,10 @@ fn made(
     session: &Session,
     script: &Script,
     gallery: &Gallery,
+    number: &str,
     options: &Options,
     templates: &Templates,
-    problems: &mut Problems,
 ) -> Result<Made, BuildError> {
-    let number = evidence::document_number(&evidence::inventory(session, problems));
     let timing = timing::lay(&script.steps, options.pace);
     let date = date(session);
     let picture = |name: &str| {
@@ -164,7 +149,7 @@ fn made(
         timing: &timing,
         pace: options.pace,
         picture: &picture,
-        number: &number,
+        number,
         program: PROGRAM,
         date,
     });

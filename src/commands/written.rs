@@ -48,7 +48,42 @@ pub(super) fn replace(target: &Path, files: &[File]) -> Result<(), WriteError> {
             fs::copy(&kept, fresh.path().join(name)).map_err(at(&kept))?;
         }
     }
+    for name in FOLDERS {
+        let kept = target.join(name);
+        if kept.is_dir() {
+            carry(&kept, &fresh.path().join(name)).map_err(at(&kept))?;
+        }
+    }
     swap(fresh, target, parent).map_err(at(target))
+}
+
+/// Puts a folder of files into `target` beside what other commands put there: `stills`, `buildups/NAME`. One of
+/// that name is only replaced if this program made all that is in it, and stays until the new one is complete.
+/// The files must hold [`CONTENTS`], which names them.
+pub(super) fn put_folder(target: &Path, name: &str, files: &[File]) -> Result<(), WriteError> {
+    let refused = |path: PathBuf, why: &str| Err(WriteError { path, source: io::Error::other(why) });
+    let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    fs::create_dir_all(parent).map_err(at(parent))?;
+    let folder = target.join(name);
+    if fs::symlink_metadata(&folder).is_ok() && !is_our_folder(&folder) {
+        let why = "the folder there holds something that this program did not make; move it or choose another --out";
+        return refused(folder, why);
+    }
+    if target.exists() && !made_here(target).map_err(at(target))? {
+        let why = "the folder holds something that this program did not make; choose another --out";
+        return refused(target.to_owned(), why);
+    }
+    let fresh = tempfile::Builder::new().prefix(".asfound-").tempdir_in(parent).map_err(at(parent))?;
+    for (name, bytes) in files {
+        let path = fresh.path().join(name);
+        if let Some(folder) = path.parent() {
+            fs::create_dir_all(folder).map_err(at(folder))?;
+        }
+        write_synced(&path, bytes).map_err(at(&path))?;
+    }
+    let above = folder.parent().unwrap_or(target);
+    fs::create_dir_all(above).map_err(at(above))?;
+    swap(fresh, &folder, parent).map_err(at(&folder))
 }
 
 /// Puts one file into `target` beside what other commands put there.
@@ -168,6 +203,60 @@ fn set_file_readable(_: &Path) -> io::Result<()> {
     Ok(())
 }
 
+/// Carries a folder over. Pictures are many and large, so their files are linked where that can be.
+fn carry(from: &Path, to: &Path) -> io::Result<()> {
+    for entry in walkdir::WalkDir::new(from) {
+        let entry = entry?;
+        let Ok(below) = entry.path().strip_prefix(from) else { continue };
+        let (kept, path) = (entry.path(), to.join(below));
+        if entry.file_type().is_dir() {
+            fs::create_dir_all(&path)?;
+        } else if entry.file_type().is_file() && fs::hard_link(kept, &path).is_err() {
+            fs::copy(kept, &path)?;
+        }
+    }
+    Ok(())
+}
+
+/// In a folder of pictures: what it holds and who made it.
+pub(super) const CONTENTS: &str = "contents.json";
+
+/// Whether a folder is one that this program made, with nothing in it that it does not name.
+fn is_our_folder(folder: &Path) -> bool {
+    if !fs::symlink_metadata(folder).is_ok_and(|data| data.is_dir()) {
+        return false;
+    }
+    let text = fs::read_to_string(folder.join(CONTENTS)).unwrap_or_default();
+    let value: serde_json::Value = serde_json::from_str(&text).unwrap_or_default();
+    let ours = value["program"].as_str().is_some_and(|program| program.starts_with("asfound "));
+    let named: Vec<&str> =
+        value["files"].as_array().into_iter().flatten().filter_map(serde_json::Value::as_str).collect();
+    ours && walkdir::WalkDir::new(folder).into_iter().all(|entry| {
+        entry.is_ok_and(|entry| {
+            let below =
+                entry.path().strip_prefix(folder).map(|path| path.to_string_lossy().replace('\\', "/"));
+            let known = |below: String| below == CONTENTS || named.contains(&below.as_str());
+            entry.file_type().is_dir() || (entry.file_type().is_file() && below.is_ok_and(known))
+        })
+    })
+}
+
+/// Folders that other commands put beside a report: a new report leaves them as they are. `buildups` holds a
+/// folder for each of its pictures.
+const FOLDERS: [&str; 2] = ["stills", BUILDUPS];
+/// The folder of pictures that build themselves up.
+pub(super) const BUILDUPS: &str = "buildups";
+
+/// Whether what stands there under the name of a folder of pictures was made by this program.
+fn are_our_pictures(folder: &Path) -> bool {
+    let is_folder = fs::symlink_metadata(folder).is_ok_and(|data| data.is_dir());
+    if !is_folder || !folder.ends_with(BUILDUPS) {
+        return is_our_folder(folder);
+    }
+    let entries = fs::read_dir(folder).into_iter().flatten();
+    entries.into_iter().all(|entry| entry.is_ok_and(|entry| is_our_folder(&entry.path())))
+}
+
 /// What other commands put beside a report: a new report leaves it as it is.
 const BESIDE: [&str; 6] = ["letter.pdf", "sheet.pdf", "script.md", "script.pdf", "script.vtt", "stills.txt"];
 
@@ -187,6 +276,10 @@ fn made_here(folder: &Path) -> io::Result<bool> {
             reported = true;
         } else if BESIDE.iter().any(|made| name == *made) {
             beside &= ours(&folder.join(name));
+        } else if FOLDERS.iter().any(|made| name == *made)
+            && fs::symlink_metadata(folder.join(&name))?.is_dir()
+        {
+            beside &= are_our_pictures(&folder.join(name));
         } else {
             return Ok(false);
         }

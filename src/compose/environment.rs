@@ -62,6 +62,8 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "correspondence.typ",
     "writable.typ",
     "cues.typ",
+    "still.typ",
+    "screen.typ",
 ];
 
 /// The templates of the page, which no PDF is made of. `page.html` is filled in; the other two stand in it

@@ -9,6 +9,7 @@ mod own;
 pub mod page;
 pub mod script;
 pub mod sheet;
+pub mod still;
 mod values;
 
 pub use environment::{ComposeError, Templates};

@@ -277,23 +277,26 @@ pub fn overall_change<'a>(findings: &Findings, check: &'a CheckChanges) -> Optio
 /// A comparison, a line a check: what changed, and whether it was like for like. The other
 /// differences stand in a table of their own on paper.
 pub fn of_comparison(session: &Session, findings: &Findings, comparison: &ComparisonFindings) -> Vec<String> {
-    let mut says = Vec::new();
-    for check in &comparison.checks {
-        let title = session.check_title(&check.check);
-        let Some(change) = telling_change(findings, check) else { continue };
-        let at = if change.at.is_empty() { String::new() } else { format!(", {}", change.at) };
-        let mut line = format!("{title}{at}: {}: {}", of_change(change), conclusion_words(change));
-        if let Some(all) = overall_change(findings, check) {
-            let _ = write!(line, "; {}: {}: {}", all.at, of_change(all), conclusion_words(all));
-        }
-        line.push('.');
-        if !check.like_for_like {
-            let _ = write!(line, " {}", deciding(check));
-        }
-        says.push(line);
-    }
+    let checks = comparison.checks.iter();
+    let mut says: Vec<String> = checks.filter_map(|check| of_check_in(session, findings, check)).collect();
     says.extend(comparison.left_out.iter().cloned());
     says
+}
+
+/// One check of a comparison: what changed, and whether it was like for like. None where nothing is compared.
+pub fn of_check_in(session: &Session, findings: &Findings, check: &CheckChanges) -> Option<String> {
+    let title = session.check_title(&check.check);
+    let change = telling_change(findings, check)?;
+    let at = if change.at.is_empty() { String::new() } else { format!(", {}", change.at) };
+    let mut line = format!("{title}{at}: {}: {}", of_change(change), conclusion_words(change));
+    if let Some(all) = overall_change(findings, check) {
+        let _ = write!(line, "; {}: {}: {}", all.at, of_change(all), conclusion_words(all));
+    }
+    line.push('.');
+    if !check.like_for_like {
+        let _ = write!(line, " {}", deciding(check));
+    }
+    Some(line)
 }
 
 /// Why a check's comparison is not like for like; empty where it is.
@@ -305,19 +308,20 @@ pub fn deciding(check: &CheckChanges) -> String {
 /// checks stand.
 pub fn answer(session: &Session, findings: &Findings) -> Vec<String> {
     let mut says = Vec::new();
-    let limited = |check: &&CheckFindings| {
-        session.check(&check.check).is_some_and(|check| check.limit.is_some()) && !check.visits.is_empty()
-    };
-    let first = findings
-        .checks
-        .iter()
-        .find(limited)
-        .or_else(|| findings.checks.iter().find(|c| !c.visits.is_empty()));
-    if let Some(check) = first {
+    if let Some(check) = leading(session, findings) {
         says.extend(telling_place(check).and_then(|at| of_place(session, check, at)));
     }
     says.push(standing(findings));
     says
+}
+
+/// The check that the answer speaks of first: the first with a limit, else the first that was read.
+pub fn leading<'a>(session: &Session, findings: &'a Findings) -> Option<&'a CheckFindings> {
+    let limited = |check: &&CheckFindings| {
+        session.check(&check.check).is_some_and(|check| check.limit.is_some()) && !check.visits.is_empty()
+    };
+    let checks = &findings.checks;
+    checks.iter().find(limited).or_else(|| checks.iter().find(|check| !check.visits.is_empty()))
 }
 
 pub(super) fn count(number: usize, one: &str, many: &str) -> String {

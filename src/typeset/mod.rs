@@ -1,10 +1,11 @@
-//! From Typst source and its assets to the bytes of an archivable PDF.
+//! From Typst source and its assets to the bytes of an archivable PDF, or to pictures.
 //!
 //! Nothing comes from outside the [`Bundle`]: no file, no package, no system font, no clock. The
 //! same bundle and [`Meta`] give the same bytes.
 
 mod drawing;
 pub mod fonts;
+pub mod picture;
 mod press;
 mod revise;
 mod trouble;
@@ -14,7 +15,9 @@ use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use jiff::civil::Date;
+use typst::diag::SourceResult;
 use typst::foundations::{Bytes, Datetime, Smart};
+use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards, Timestamp};
 
 pub use press::Press;
@@ -92,6 +95,16 @@ pub struct Pdf {
 pub fn pdf(bundle: &Bundle, meta: &Meta) -> Result<Pdf, TypesetError> {
     press::clear();
     Press::default().print(bundle, meta)
+}
+
+/// Compiles a bundle on a day and hands the document on; what Typst warned of stands beside what comes of it.
+fn compiled<T>(
+    bundle: &Bundle,
+    day: Date,
+    export: impl FnOnce(PagedDocument) -> SourceResult<T>,
+) -> Result<(T, Vec<Trouble>), TypesetError> {
+    press::clear();
+    Press::default().set(bundle, day, export)
 }
 
 impl Bundle {

@@ -6,11 +6,13 @@
 
 use std::sync::atomic::{AtomicBool, Ordering};
 
+use jiff::civil::Date;
+use typst::diag::SourceResult;
 use typst_as_lib::TypstEngine;
 use typst_layout::PagedDocument;
 
 use super::world::{DatedWorld, Files, MAIN, file_id};
-use super::{Bundle, Meta, Pdf, TypesetError, datetime, fonts, options, trouble};
+use super::{Bundle, Meta, Pdf, Trouble, TypesetError, datetime, fonts, options, trouble};
 
 /// Documents for which something that was set is kept although none of them needed it.
 const GENERATIONS: usize = 10;
@@ -32,23 +34,35 @@ impl std::fmt::Debug for Press {
 impl Press {
     /// Compiles a bundle and exports it: the same bytes as [`super::pdf`].
     pub fn print(&mut self, bundle: &Bundle, meta: &Meta) -> Result<Pdf, TypesetError> {
+        let date = datetime(meta.date)?;
+        let export = |document: PagedDocument| {
+            let options = options(meta, date);
+            typst_pdf::pdf(&document, &options).map(|bytes| (bytes, document.pages().len()))
+        };
+        let ((bytes, pages), warnings) = self.set(bundle, meta.date, export)?;
+        Ok(Pdf { bytes, pages, warnings })
+    }
+
+    /// Compiles a bundle on a day and hands the document on; what Typst warned of stands beside what comes of it.
+    pub(super) fn set<T>(
+        &mut self,
+        bundle: &Bundle,
+        day: Date,
+        export: impl FnOnce(PagedDocument) -> SourceResult<T>,
+    ) -> Result<(T, Vec<Trouble>), TypesetError> {
         self.files.hold(bundle)?;
         let engine = Self::engine_for(&mut self.engine, fonts::Set::showing(bundle.texts()))?;
         let main = file_id(MAIN)?;
         let inner =
             engine.world_builder(main).build().map_err(|error| TypesetError::Engine(error.to_string()))?;
-        let date = datetime(meta.date)?;
-        let world = DatedWorld { inner, files: &self.files, date };
+        let world = DatedWorld { inner, files: &self.files, date: datetime(day)? };
 
         let typst::diag::Warned { output, warnings } = typst::compile::<PagedDocument>(&world);
-        let exported = output.and_then(|document| {
-            let options = options(meta, date);
-            typst_pdf::pdf(&document, &options).map(|bytes| (bytes, document.pages().len()))
-        });
+        let exported = output.and_then(export);
 
         let warnings = trouble::explain(&warnings, &world, &bundle.main.origins);
         match exported {
-            Ok((bytes, pages)) => Ok(Pdf { bytes, pages, warnings }),
+            Ok(made) => Ok((made, warnings)),
             Err(errors) => Err(TypesetError::Source(trouble::explain(&errors, &world, &bundle.main.origins))),
         }
     }

@@ -4,6 +4,7 @@ use super::super::canvas::{Canvas, Pen};
 use super::super::clip::{self, Point};
 use super::super::frame::Frame;
 use super::super::marks::{self, DOT};
+use super::super::sheet::Layer;
 use super::super::style::{DATA, FINE, GREY, HAIRLINE, INK, MARK, State};
 use super::{LANE, LANE_FROM, Lean, LeanVisit, Sheet};
 
@@ -14,17 +15,22 @@ const NEAR: f64 = 14.0;
 pub(super) fn draw(canvas: &mut Canvas, frame: &mut Frame, chart: &Lean, sheet: &Sheet) {
     draw_wedges(canvas, frame, chart);
     frame.grid(canvas, &sheet.values, true);
+    canvas.on(Layer::Limit);
     for (corners, edge) in forbidden(frame, sheet) {
         canvas.hatch_corners(&corners);
         canvas.line_within(&frame.area, &edge, Pen::solid(GREY, FINE));
     }
+    canvas.on(Layer::Frame);
     frame.line(canvas, &[(0.0, 0.0), (frame.x.high, 0.0)], marks::curve(State::Reference));
     let ticks: Vec<(f64, String)> = sheet.along.values().into_iter().zip(sheet.along.labels()).collect();
     frame.floor(canvas, &ticks);
     let places = lanes(frame, chart).into_iter().zip(whisker_places(frame, chart));
-    for (visit, (lane, whisker)) in chart.visits.iter().zip(places) {
+    for (index, (visit, (lane, whisker))) in chart.visits.iter().zip(places).enumerate() {
+        canvas.on(Layer::Visit(index));
+        frame.comes_across(canvas);
         draw_visit(canvas, frame, visit, lane, whisker);
     }
+    canvas.on(Layer::Frame);
     let origin = frame.at(0.0, 0.0);
     if frame.area.holds(origin) {
         canvas.disc(origin, 1.4, INK);
@@ -34,15 +40,16 @@ pub(super) fn draw(canvas: &mut Canvas, frame: &mut Frame, chart: &Lean, sheet: 
 
 /// The uncertainty of each slope as a pale wedge, the widest first, so that it hides no other.
 fn draw_wedges(canvas: &mut Canvas, frame: &Frame, chart: &Lean) {
-    let mut visits: Vec<&LeanVisit> = chart.visits.iter().collect();
-    visits.sort_by(|a, b| (b.found.half() / b.over).total_cmp(&(a.found.half() / a.over)));
-    for visit in visits {
+    let mut visits: Vec<(usize, &LeanVisit)> = chart.visits.iter().enumerate().collect();
+    visits.sort_by(|(_, a), (_, b)| (b.found.half() / b.over).total_cmp(&(a.found.half() / a.over)));
+    for (index, visit) in visits {
         let half = visit.found.half();
         let low = frame.at(visit.over, visit.found.value - half);
         let high = frame.at(visit.over, visit.found.value + half);
         let wedge = clip::polygon(&frame.area, &[frame.at(0.0, 0.0), high, low]);
         if !wedge.is_empty() {
-            canvas.fill(&wedge, marks::ground_colour(visit.visit.state));
+            let colour = marks::ground_colour(visit.visit.state);
+            canvas.within(Layer::Visit(index), |canvas| canvas.fill(&wedge, colour));
         }
     }
 }

@@ -139,14 +139,16 @@ impl Heights {
         let count = self.ramp.len().max(1) as f64;
         let width = ((width_pt - 2.0 * side) / count).min(WIDEST);
         let edge = |index: usize| side + width * index as f64;
-        for (band, shade) in self.ramp.iter().enumerate() {
-            let rect = Rect { left: edge(band), top: y, right: edge(band + 1), bottom: y + BAR };
-            canvas.ground(&rect, *shade);
-        }
-        self.draw_ends(canvas, (side, edge(self.ramp.len())), y);
-        for (index, level) in self.inner() {
-            canvas.line(&[(edge(index), y), (edge(index), y + BAR)], Self::pen(level));
-        }
+        let bar = Rect { left: side, top: y, right: edge(self.ramp.len()), bottom: y + BAR };
+        canvas.map(&bar, |canvas| {
+            for (band, shade) in self.ramp.iter().enumerate() {
+                canvas.ground(&Rect { left: edge(band), right: edge(band + 1), ..bar }, *shade);
+            }
+            self.draw_ends(canvas, (side, edge(self.ramp.len())), y);
+            for (index, level) in self.inner() {
+                canvas.line(&[(edge(index), y), (edge(index), y + BAR)], Self::pen(level));
+            }
+        });
         let kind = Type::new(SMALL, SOFT_INK).at(Anchor::Middle);
         let every = (1..labels.len()).find(|every| *every as f64 * width >= widest + 4.0);
         let every = every.unwrap_or(labels.len()).max(1);

@@ -14,10 +14,12 @@ const AIR: f64 = 6.0;
 /// Between two columns.
 const GAP: f64 = 14.0;
 /// A plan is not drawn higher than this, and no side of it shorter than that, without its air.
-const HIGHEST: f64 = 210.0;
+pub(super) const HIGHEST: f64 = 210.0;
 const SHORTEST: f64 = 44.0;
 /// A plan in a row of two or three is not narrower than this.
-const NARROWEST: f64 = 96.0;
+pub(super) const NARROWEST: f64 = 96.0;
+/// In a picture, which is not as long as it must be, than that.
+pub(super) const IN_PICTURE: f64 = 62.0;
 /// A table longer than this many times its depth is drawn one visit under the other, which shows more
 /// of it than two thin strips side by side.
 const LONG: f64 = 4.0;
@@ -45,7 +47,7 @@ pub(super) struct Plan {
 
 impl Plan {
     /// Measures the places of all visits and finds room for them.
-    pub(super) fn new(chart: &Relief) -> Result<Self, ChartError> {
+    pub(super) fn new(chart: &Relief, highest: f64, narrowest: f64) -> Result<Self, ChartError> {
         let points = || chart.visits.iter().flat_map(|visit| &visit.points);
         let nothing = ChartError::Nothing("no place");
         let x = frame::span(points().map(|point| point.x)).ok_or(nothing.clone())?;
@@ -56,7 +58,7 @@ impl Plan {
         let left = labels.max(text::width(&axis("y", &up, chart), SMALL, Face::Regular)) + 5.0;
         let (across, long) = (x.1 - x.0, (x.1 - x.0) / (y.1 - y.0));
         let most = match chart.visits.len() {
-            _ if long > LONG => 1,
+            _ if long > LONG && narrowest >= NARROWEST => 1,
             count @ 0..=2 => count.max(1),
             4 => 2,
             _ => 3,
@@ -66,12 +68,12 @@ impl Plan {
         let gap = GAP.max(2.0 * (end - AIR) + 6.0);
         let inner = chart.width_pt - left - (end - AIR).max(1.0);
         let column = |count: usize| (inner - gap * (count - 1) as f64) / count as f64;
-        let columns = (1..=most).rev().find(|count| column(*count) >= NARROWEST).unwrap_or(1);
+        let columns = (1..=most).rev().find(|count| column(*count) >= narrowest).unwrap_or(1);
         let cell = column(columns);
         if cell < SHORTEST + 2.0 * AIR {
             return Err(ChartError::TooNarrow { width_pt: chart.width_pt });
         }
-        let scale = ((cell - 2.0 * AIR) / across).min((HIGHEST - 2.0 * AIR) / (y.1 - y.0));
+        let scale = ((cell - 2.0 * AIR) / across).min((highest - 2.0 * AIR).max(1.0) / (y.1 - y.0));
         let width = (scale * across).max(SHORTEST);
         let height = (scale * (y.1 - y.0)).max(SHORTEST);
         let stretch = (height / (y.1 - y.0)) / (width / across);

@@ -3,6 +3,7 @@
 use super::{Along, SettingPoint, Settings};
 use crate::charts::canvas::{Anchor, Canvas, Pen, Type};
 use crate::charts::frame::{self, Frame};
+use crate::charts::sheet::Layer;
 use crate::charts::style::{FINE, INK, Rgb, SMALL, SOFT_INK};
 use crate::charts::text::{self, Face};
 use crate::charts::ticks::Ticks;
@@ -52,9 +53,9 @@ impl Settings {
             // Held on the sheet, but no farther than to the neighbour's room.
             let centre = centre.max(room / 2.0).min(self.width_pt - room / 2.0);
             let mut y = bottom + 3.0;
-            for (line, colour) in self.lines(index, name, room, every == 1) {
+            for (line, colour, layer) in self.lines(index, name, room, every == 1) {
                 let kind = Type::new(SMALL, colour).at(Anchor::Middle);
-                canvas.words(centre, y + SMALL * text::ABOVE, &line, kind);
+                canvas.within(layer, |canvas| canvas.words(centre, y + SMALL * text::ABOVE, &line, kind));
                 y += SMALL * text::LEADING;
             }
             end = end.max(y);
@@ -75,8 +76,8 @@ impl Settings {
     }
 
     /// The lines under one place: its name, then each visit's remark in that visit's colour.
-    fn lines(&self, index: usize, name: &str, room: f64, remarks: bool) -> Vec<(String, Rgb)> {
-        let cut = |words: &str, colour: Rgb| {
+    fn lines(&self, index: usize, name: &str, room: f64, remarks: bool) -> Vec<(String, Rgb, Layer)> {
+        let cut = |words: &str, colour: Rgb, layer: Layer| {
             let mut lines = text::wrap(words, SMALL, Face::Regular, room);
             if lines.len() > MOST_LINES {
                 lines.truncate(MOST_LINES);
@@ -88,14 +89,14 @@ impl Settings {
                     last.push('…');
                 }
             }
-            lines.into_iter().map(move |line| (line, colour)).collect::<Vec<_>>()
+            lines.into_iter().map(move |line| (line, colour, layer)).collect::<Vec<_>>()
         };
-        let mut lines = cut(name, INK);
+        let mut lines = cut(name, INK, Layer::Frame);
         if remarks {
             let here = |point: &&SettingPoint| (point.at - index as f64).abs() < 0.5;
-            for visit in &self.visits {
+            for (number, visit) in self.visits.iter().enumerate() {
                 for remark in visit.points.iter().filter(here).filter_map(|point| point.remark.as_ref()) {
-                    lines.extend(cut(remark, visit.visit.state.word_colour()));
+                    lines.extend(cut(remark, visit.visit.state.word_colour(), Layer::Visit(number)));
                 }
             }
         }

@@ -2,6 +2,7 @@
 
 use super::super::canvas::{Anchor, Canvas, Pen, Type};
 use super::super::clip::Rect;
+use super::super::fit::More;
 use super::super::frame::Scale;
 use super::super::style::{FINE, HAIRLINE, HAIRLINE_GREY, INK, SMALL, SOFT_INK};
 use super::super::text::{self, Face};
@@ -83,10 +84,11 @@ impl<'a> Group<'a> {
         summary: &Summary,
         columns: &Columns,
         top: f64,
-        compact: bool,
+        (compact, more): (bool, More),
     ) -> f64 {
-        let heights: Vec<f64> =
-            self.rows.iter().map(|row| row.height(columns, summary.visits.len(), compact)).collect();
+        let visits = summary.visits.len();
+        let height = |row: &PlacedRow<'_>| row.height(columns, visits, compact) + apart(more, visits);
+        let heights: Vec<f64> = self.rows.iter().map(height).collect();
         let bottom = top + heights.iter().sum::<f64>();
         let area = Rect { left: columns.plot_left, top, right: columns.plot_right, bottom };
         let scale = Scale { low: self.low, high: self.high, from: area.left + 4.0, to: area.right - 4.0 };
@@ -102,7 +104,7 @@ impl<'a> Group<'a> {
         let mut y = top;
         for (row, height) in self.rows.iter().zip(heights) {
             let strip = Rect { top: y, bottom: y + height, ..area };
-            row.draw(canvas, &summary.visits, columns, &strip, &scale);
+            row.draw(canvas, &summary.visits, columns, &strip, (&scale, apart(more, visits)));
             y += height;
             let line = [(0.0, y), (area.right, y)];
             canvas.line(&line, Pen::solid(HAIRLINE_GREY, HAIRLINE));
@@ -127,6 +129,11 @@ impl<'a> Group<'a> {
             Kind::NoLimitLowToHigh => Vec::new(),
         }
     }
+}
+
+/// How much higher a row of so many visits is than on paper: no more than keeps its marks together.
+fn apart(more: More, visits: usize) -> f64 {
+    more.added().min(22.0 * visits.max(1) as f64)
 }
 
 /// The line under a group with its words; words that would touch are left out. Returns where they end.

@@ -4,6 +4,7 @@ use super::super::canvas::{Anchor, Canvas, Pen, Type};
 use super::super::clip::Rect;
 use super::super::frame::{self, Scale};
 use super::super::marks;
+use super::super::sheet::Layer;
 use super::super::style::{FINE, INK, MARK, SMALL, SOFT_INK, State, TEXT};
 use super::super::text::{self, Face};
 use super::super::{Measured, Visit};
@@ -63,30 +64,37 @@ impl PlacedRow<'_> {
         visits: &[Visit],
         columns: &Columns,
         strip: &Rect,
-        scale: &Scale,
+        (scale, apart): (&Scale, f64),
     ) {
         let middle = f64::midpoint(strip.top, strip.bottom);
         draw_lines(canvas, 0.0, middle, &self.label(columns), Type::new(TEXT, INK));
+        canvas.on(Layer::Limit);
         draw_lines(canvas, columns.limit_left, middle, &self.limit(columns), Type::new(SMALL, INK));
         self.forbid(canvas, strip, scale);
-        let lane = ((strip.height() - 1.5) / visits.len().max(1) as f64).min(LANE);
+        canvas.on(Layer::Frame);
+        let widest = LANE + 0.6 * apart / visits.len().max(1) as f64;
+        let lane = ((strip.height() - 1.5) / visits.len().max(1) as f64).min(widest);
         let first = middle - lane * (visits.len().max(1) - 1) as f64 / 2.0;
-        let lanes: Vec<(State, f64, &Measured)> = visits
+        let lanes: Vec<(Layer, State, f64, &Measured)> = visits
             .iter()
             .zip(&self.row.found)
             .enumerate()
             .filter_map(|(index, (visit, found))| {
-                Some((visit.state, first + lane * index as f64, found.as_ref()?))
+                Some((Layer::Visit(index), visit.state, first + lane * index as f64, found.as_ref()?))
             })
             .collect();
         let places: Vec<(f64, f64)> =
-            lanes.iter().map(|(_, y, found)| (scale.at(self.place(found.value)), *y)).collect();
-        canvas.line_within(strip, &places, Pen::solid(SOFT_INK, FINE));
-        for (index, (state, y, found)) in lanes.iter().enumerate() {
+            lanes.iter().map(|(_, _, y, found)| (scale.at(self.place(found.value)), *y)).collect();
+        // The line between two visits is seen with the later one.
+        let joined = lanes.last().map_or(Layer::Frame, |(layer, ..)| *layer);
+        canvas.within(joined, |canvas| canvas.line_within(strip, &places, Pen::solid(SOFT_INK, FINE)));
+        for (index, (layer, state, y, found)) in lanes.iter().enumerate() {
+            canvas.on(*layer);
             let other = if index == 0 { places.get(1) } else { places.get(index - 1) };
             let prefers_left = other.is_some_and(|other| other.0 > places[index].0);
             self.draw_found(canvas, strip, scale, (*state, *y, found), prefers_left);
         }
+        canvas.on(Layer::Frame);
     }
 
     /// Hatches the forbidden side and draws the limit.

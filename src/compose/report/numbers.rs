@@ -28,7 +28,7 @@ pub(super) fn at(value: f64, decimals: Decimals) -> String {
 }
 
 /// With its sign, for a change.
-pub(super) fn signed(value: f64, decimals: Decimals) -> String {
+pub(in crate::compose) fn signed(value: f64, decimals: Decimals) -> String {
     let text = fixed(value, decimals);
     if value > 0.0 && text.chars().any(|c| ('1'..='9').contains(&c)) { format!("+{text}") } else { text }
 }
