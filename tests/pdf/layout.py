@@ -135,15 +135,14 @@ def of_heads(path, root, sheets):
     for node, kind, _ in walk(root):
         if kind != "/Table":
             continue
-        cells = [(one, str(one["/S"])) for one, _, _ in walk(node)]
-        heads = [sheets.of(one) for one, kind in cells if kind == "/TH"]
-        # The column heads are the first rows; a group's head stands lower down.
-        first = [sheets.of(one) for one, kind in cells if kind in ("/TH", "/TD")]
+        rows = [children(one) for one, kind, _ in walk(node) if kind == "/TR"]
+        first = [sheets.of(cell) for row in rows for cell in row]
+        # The column heads are the first rows; the head of a group of rows is alone in its row.
         top = []
-        for places in first:
-            if places not in heads:
+        for row in rows:
+            if len(row) < 2 or any(str(cell["/S"]) != "/TH" for cell in row):
                 break
-            top.append(places)
+            top += [sheets.of(cell) for cell in row]
         pages = sorted({page for places in first for page, _ in places})
         for page in pages[1:]:
             count += 1
@@ -151,8 +150,7 @@ def of_heads(path, root, sheets):
             for places in top:
                 words = re.sub(r"\s", "", sheets.text(places))
                 own = {at for at, _ in places}
-                # A group's head above the table's first row is repeated with its rows, or not at all.
-                if words and page not in own and words not in again and len(words) < 40:
+                if words and page not in own and words not in again:
                     fault(path, f"the head '{sheets.text(places)}' is not repeated on page {page + 1}")
     return count
 
