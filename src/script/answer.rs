@@ -201,20 +201,20 @@ impl<'a> Answers<'a> {
             let help = format!("name one: {}", known().join(", "));
             return Err(wrong(&asked.range, message, "expected a visit after a comma", help));
         };
-        let wanted = folded(&named.text);
-        let found = check.visits.iter().find(|visit| {
-            folded(&visit.visit) == wanted || folded(self.session.visit_title(&visit.visit)) == wanted
-        });
-        found.ok_or_else(|| {
+        let of = |named: &Words| {
+            let wanted = folded(&named.text);
+            check.visits.iter().find(|visit| {
+                folded(&visit.visit) == wanted || folded(self.session.visit_title(&visit.visit)) == wanted
+            })
+        };
+        // A form with a slip in it is told as such, whatever else stands there.
+        let slip = asked.rest.iter().find(|named| of(named).is_none()).unwrap_or(named);
+        of(slip).ok_or_else(|| {
             let mut all = known();
             all.extend(How::NAMES.iter().map(|(name, _)| *name));
-            let message = format!("'{}' is neither a visit of '{}' nor a form", named.text, check.title);
-            wrong(
-                &named.range,
-                message,
-                "expected a visit, or how the number is wanted",
-                did_you_mean(&named.text, &all),
-            )
+            let message = format!("'{}' is neither a visit of '{}' nor a form", slip.text, check.title);
+            let expected = "expected a visit, or how the number is wanted";
+            wrong(&slip.range, message, expected, did_you_mean(&slip.text, &all))
         })
     }
 
@@ -228,7 +228,6 @@ impl<'a> Answers<'a> {
         let mut asked = asked.clone();
         let places: Vec<&str> = places(check.visits.iter().flat_map(|visit| &visit.findings), what);
         let at = which_place(&mut asked, &places)?;
-        nothing_more(&asked, 1, true)?;
         let at = chosen(&asked, check, at, &places)?;
         // A limit and a place are the same at every visit.
         let visit = match self.which_visit(&asked, check) {
@@ -237,6 +236,7 @@ impl<'a> Answers<'a> {
             }
             visit => Some(visit?),
         };
+        nothing_more(&asked, 1, true)?;
         let found = visit.and_then(|visit| Some((visit, visit.finding(&at, what)?)));
         let Some((visit, finding)) = found else {
             let visit = visit.map_or("", |visit| self.session.visit_title(&visit.visit));
