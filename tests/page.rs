@@ -89,7 +89,10 @@ fn read(html: &str) -> Vec<(Option<Tag<'_>>, &str)> {
             attributes.push((key, value));
             more = after;
         }
-        assert!(more.trim().trim_end_matches('/').is_empty() || name == "!doctype", "{name}: {more:?} is left over");
+        assert!(
+            more.trim().trim_end_matches('/').is_empty() || name == "!doctype",
+            "{name}: {more:?} is left over"
+        );
         if !closes && ["style", "script"].contains(&name) {
             raw = Some(name);
         }
@@ -144,7 +147,10 @@ fn sound(html: &str) {
                 }
                 "href" | "src" => assert!(value.starts_with("data:"), "{} asks for {value}", tag.name),
                 "srcset" | "action" | "data" | "poster" | "xmlns" => panic!("{} has {key}", tag.name),
-                _ => assert!(!value.contains("http:") || *key == "aria-label" || *key == "alt", "{key}={value}"),
+                _ => assert!(
+                    !value.contains("http:") || *key == "aria-label" || *key == "alt",
+                    "{key}={value}"
+                ),
             }
         }
         let drawn = ["polyline", "polygon", "line", "rect", "path", "circle"].contains(&tag.name);
@@ -169,7 +175,8 @@ fn sound(html: &str) {
 
 /// The policy allows the page's own style sheets and script by their SHA-256 and nothing else.
 fn sealed(html: &str) {
-    let policy = html.split("Content-Security-Policy\" content=\"").nth(1).unwrap().split('"').next().unwrap();
+    let policy =
+        html.split("Content-Security-Policy\" content=\"").nth(1).unwrap().split('"').next().unwrap();
     let policy = unescaped(policy);
     assert!(policy.starts_with("default-src 'none'; "), "{policy}");
     let hash = |text: &str| format!("'sha256-{}'", STANDARD.encode(Sha256::digest(text.as_bytes())));
@@ -239,7 +246,8 @@ fn rows(view: &Report) -> Vec<String> {
         .map(|row| {
             let value = row.value.as_deref().map_or("–".to_owned(), shown);
             let plus_minus = row.plus_minus.clone().unwrap_or_default();
-            let parts = [&row.place, &row.visit, &value, &plus_minus, &row.k, &row.floor, &row.verdict, &row.note];
+            let parts =
+                [&row.place, &row.visit, &value, &plus_minus, &row.k, &row.floor, &row.verdict, &row.note];
             flat(&parts.map(String::as_str).join(" "))
         })
         .collect();
@@ -308,7 +316,8 @@ fn the_data_in_the_page_are_the_findings_and_the_readings() {
 
 #[test]
 fn what_a_user_typed_is_text_wherever_it_stands() {
-    let nasty = "</title></style></script><script>alert(1)</script><img src=x onerror=alert(2)>\\\" onload=x '";
+    let nasty =
+        "</title></style></script><script>alert(1)</script><img src=x onerror=alert(2)>\\\" onload=x '";
     let long = "Straightness of everything ".repeat(8);
     let rtl = "שלום עולם 3.5";
     let session = SESSION
@@ -317,8 +326,12 @@ fn what_a_user_typed_is_text_wherever_it_stands() {
         .replace("name: Fernley L-3", &format!("name: \"{nasty}\""))
         .replace("name: Dial indicator", "name: \"{{ 7*7 }} {% x %}\"")
         .replace("source: \"Guide, p. 4\"", &format!("source: \"{nasty}\""))
-        .replace("measure: run-out", &format!("title: \"{}\", procedure: \"{nasty}\", measure: run-out", long.trim()));
-    let found = FOUND.replace("knocked the stand", &format!("\"{nasty}\"")) + &format!("title: \"{nasty}\"\n");
+        .replace(
+            "measure: run-out",
+            &format!("title: \"{}\", procedure: \"{nasty}\", measure: run-out", long.trim()),
+        );
+    let found =
+        FOUND.replace("knocked the stand", &format!("\"{nasty}\"")) + &format!("title: \"{nasty}\"\n");
     let made = Made::new(&session, &[("as-found", &found), ("as-left", LEFT)]);
     let notes = "# <u>Notes</u>\n\n<script>alert(3)</script>\n\n[a](javascript:alert(4)) [b](JaVaScript:x) \
         <javascript:y> ![p](https://host.example/p.png) ![q](../../secret.png)\n\n[c](data:text/html,z)\n\n\
@@ -332,10 +345,16 @@ fn what_a_user_typed_is_text_wherever_it_stands() {
         assert!(known, "{tag:?}");
     }
     let text = text(&html);
-    assert!(text.contains("<script>alert(1)</script>") && text.contains("<script>alert(3)</script>"), "{text}");
+    assert!(
+        text.contains("<script>alert(1)</script>") && text.contains("<script>alert(3)</script>"),
+        "{text}"
+    );
     assert!(text.contains("a (javascript:alert(4))") && text.contains("{{ 7*7 }} {% x %}"), "{text}");
     assert!(text.contains(rtl) && text.contains(long.trim()), "{text}");
-    assert!(text.contains("[U+202E]") && !html.contains('\u{202e}'), "an order of letters that is not theirs");
+    assert!(
+        text.contains("[U+202E]") && !html.contains('\u{202e}'),
+        "an order of letters that is not theirs"
+    );
 }
 
 #[test]

@@ -16,10 +16,37 @@ pub(super) fn write(out: &mut Output, value: &Value) -> Result<(), Error> {
         ValueKind::Bool | ValueKind::Number => Ok(write!(out, "{value}")?),
         ValueKind::String => {
             let shown = visible(value.as_str().unwrap_or_default(), &|_| true);
-            Ok(out.write_str(&escaped(&shown.text))?)
+            Ok(out.write_str(&escaped(&kept_together(&shown.text)))?)
         }
         other => Err(Error::new(ErrorKind::BadEscape, format!("a {other} cannot be written as HTML"))),
     }
+}
+
+/// Units that stand after a number with a space, as `house.typ` has them.
+const UNITS: [&str; 21] = [
+    "thou", "mm", "cm", "µm", "in", "ft", "s", "min", "A", "V", "W", "°C", "°F", "rpm", "Hz", "dB", "dBA",
+    "%", "g", "in/s", "mm/s",
+];
+
+/// A text in which no line ends between a number, its uncertainty and its unit, nor between `p.` and a page.
+fn kept_together(text: &str) -> String {
+    let ends_in_figure = |word: &str| word.ends_with(|c: char| c.is_ascii_digit());
+    let begins_with_figure = |word: &str| word.starts_with(|c: char| c.is_ascii_digit());
+    let is_unit = |word: &str| UNITS.contains(&word.trim_end_matches([',', '.', ';', ':', ')']));
+    let mut out = String::with_capacity(text.len() + 8);
+    let mut before: Option<&str> = None;
+    for word in text.split(' ') {
+        if let Some(before) = before {
+            let uncertain =
+                (word == "±" && ends_in_figure(before)) || (before == "±" && begins_with_figure(word));
+            let measured = ends_in_figure(before) && is_unit(word);
+            let page = before.trim_start_matches('(') == "p." && begins_with_figure(word);
+            out.push(if uncertain || measured || page { '\u{a0}' } else { ' ' });
+        }
+        out.push_str(word);
+        before = Some(word);
+    }
+    out
 }
 
 /// Gives the environment what the page's templates call.
@@ -135,13 +162,25 @@ mod tests {
 
     #[test]
     fn every_value_is_written_as_text() {
-        let values = context! { text => "</td><script>'\"&", n => -3, nothing => (), map => context! { a => 1 } };
+        let values =
+            context! { text => "</td><script>'\"&", n => -3, nothing => (), map => context! { a => 1 } };
         assert_eq!(
             fill("{{ text }} {{ n }} {{ nothing }}|", &values).unwrap(),
             "&lt;/td&gt;&lt;script&gt;&#39;&quot;&amp; -3 |"
         );
         assert!(fill("{{ map }}", &values).is_err());
         assert!(fill("{{ gone }}", &values).is_err());
+    }
+
+    #[test]
+    fn a_number_its_uncertainty_and_its_unit_are_never_on_two_lines() {
+        assert_eq!(
+            kept_together(
+                "at tip: 0.265 ± 0.020 mm at 4000 rpm; the limit is 1 thou (Guide, p. 9), 3 times in all"
+            ),
+            "at tip: 0.265\u{a0}±\u{a0}0.020\u{a0}mm at 4000\u{a0}rpm; the limit is 1\u{a0}thou (Guide, p.\u{a0}9), 3 times in all"
+        );
+        assert_eq!(kept_together(""), "");
     }
 
     #[test]
@@ -156,16 +195,13 @@ mod tests {
         let rows: Vec<Value> = rows.into_iter().map(|v| context! { v }).collect();
         let groups = vec![context! { rows => rows }];
         let template = "{% for c in column(groups, 'v', '–') %}[{{ c.shown }}{{ c.pad }}]{% endfor %}";
-        assert_eq!(
-            fill(template, &context! { groups }).unwrap(),
-            "[3.25][−0.5 d1][12 p2][–][not given]"
-        );
+        assert_eq!(fill(template, &context! { groups }).unwrap(), "[3.25][−0.5 d1][12 p2][–][not given]");
     }
 
     #[test]
     fn a_path_that_leads_nowhere_gives_what_stands_for_nothing() {
         let rows = vec![context! { after => () }, context! { after => context! { value => "1" } }];
-        let template = "{% for c in column(rows, 'after.value', '–') %}[{{ c.shown }}]{% endfor %}{{ used(rows, 'after.value') }}";
-        assert_eq!(fill(template, &context! { rows }).unwrap(), "[–][1]true");
+        let template = "{% for c in column(rows, 'after.value', '–') %}[{{ c.shown }}]{% endfor %}{{ 'used' if used(rows, 'after.value') }}";
+        assert_eq!(fill(template, &context! { rows }).unwrap(), "[–][1]used");
     }
 }

@@ -78,7 +78,8 @@ impl Own {
         let mut said = Vec::new();
         for folder in &self.folders {
             for (name, _) in files(folder) {
-                let is_template = ["typ", "html", "css", "js"].iter().any(|ending| has_extension(&name, ending));
+                let is_template =
+                    ["typ", "html", "css", "js"].iter().any(|ending| has_extension(&name, ending));
                 if !is_template || is_embedded(&name) {
                     continue;
                 }

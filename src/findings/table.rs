@@ -207,7 +207,9 @@ const READING_COLUMNS: [&str; 10] =
 pub fn readings_to_csv(findings: &Findings) -> String {
     let mut rows = Vec::new();
     for check in &findings.checks {
-        for (visit, raw) in check.visits.iter().flat_map(|visit| visit.raw.iter().map(move |raw| (visit, raw))) {
+        for (visit, raw) in
+            check.visits.iter().flat_map(|visit| visit.raw.iter().map(move |raw| (visit, raw)))
+        {
             for (name, cells) in &raw.rows {
                 for (index, cell) in cells.iter().enumerate() {
                     let head = raw.columns.get(index + 1).cloned().unwrap_or_default();

@@ -129,8 +129,8 @@ fn percent_address(mime: &str, bytes: &[u8]) -> String {
     for byte in bytes {
         match byte {
             b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' => out.push(char::from(*byte)),
-            b'-' | b'.' | b'_' | b'~' | b',' | b';' | b':' | b'/' | b'@' | b'!' | b'$' | b'*' | b'+' | b'='
-            | b'(' | b')' | b'?' => out.push(char::from(*byte)),
+            b'-' | b'.' | b'_' | b'~' | b',' | b';' | b':' | b'/' | b'@' | b'!' | b'$' | b'*' | b'+'
+            | b'=' | b'(' | b')' | b'?' => out.push(char::from(*byte)),
             other => {
                 // Writing to a string cannot fail.
                 let _ = write!(out, "%{other:02X}");
@@ -172,8 +172,11 @@ mod tests {
 
     #[test]
     fn the_smallest_tables_come_along_and_the_others_are_named_with_their_place() {
-        let files =
-            [item("visits/a/large.csv", 400_000), item("visits/a/small.csv", 200_000), item("visits/a/t.wav", 9)];
+        let files = [
+            item("visits/a/large.csv", 400_000),
+            item("visits/a/small.csv", 200_000),
+            item("visits/a/t.wav", 9),
+        ];
         let data = Data { json: "{}", csv: "a" };
         let (here, elsewhere) = offered(data, "b", &files);
         let names: Vec<&str> = here.iter().map(|file| file.name.as_str()).collect();
@@ -194,6 +197,9 @@ mod tests {
         let json = "\u{e4}".repeat(1 << 20);
         let (here, elsewhere) = offered(Data { json: &json, csv: "a" }, "b", &[]);
         assert_eq!(here.len(), 2);
-        assert_eq!((elsewhere[0].name.as_str(), elsewhere[0].place.as_str()), ("findings.json", "beside this page"));
+        assert_eq!(
+            (elsewhere[0].name.as_str(), elsewhere[0].place.as_str()),
+            ("findings.json", "beside this page")
+        );
     }
 }

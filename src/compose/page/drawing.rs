@@ -19,7 +19,9 @@ pub(super) fn all(report: &Report, drawings: &Drawings) -> BTreeMap<String, Mark
     }
     let exhibits = report.answer.chart.iter().chain(report.checks.iter().flat_map(|check| &check.exhibits));
     exhibits
-        .filter_map(|exhibit| Some((exhibit.path.clone(), Markup(inline(svgs.get(&exhibit.path)?, exhibit)?))))
+        .filter_map(|exhibit| {
+            Some((exhibit.path.clone(), Markup(inline(svgs.get(&exhibit.path)?, exhibit)?)))
+        })
         .collect()
 }
 

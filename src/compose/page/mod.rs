@@ -122,7 +122,11 @@ fn for_screen(sources: Sources<'_>, report: &Report, pictures: &BTreeMap<&str, S
     report.notes = sources.session.notes.as_ref().map(|notes| {
         let picture = |target: &str| match pictures.get(target) {
             Some(address) => Picture::Shown(address.clone()),
-            None if sources.files.iter().any(|item| item.path == target && item.mime.starts_with("image/")) => {
+            None if sources
+                .files
+                .iter()
+                .any(|item| item.path == target && item.mime.starts_with("image/")) =>
+            {
                 Picture::Elsewhere("which is in report.pdf".to_owned())
             }
             None => Picture::Unknown,
