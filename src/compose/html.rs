@@ -16,10 +16,37 @@ pub(super) fn write(out: &mut Output, value: &Value) -> Result<(), Error> {
         ValueKind::Bool | ValueKind::Number => Ok(write!(out, "{value}")?),
         ValueKind::String => {
             let shown = visible(value.as_str().unwrap_or_default(), &|_| true);
-            Ok(out.write_str(&escaped(&shown.text))?)
+            Ok(out.write_str(&escaped(&kept_together(&shown.text)))?)
         }
         other => Err(Error::new(ErrorKind::BadEscape, format!("a {other} cannot be written as HTML"))),
     }
+}
+
+/// Units that stand after a number with a space, as `house.typ` has them.
+const UNITS: [&str; 21] = [
+    "thou", "mm", "cm", "µm", "in", "ft", "s", "min", "A", "V", "W", "°C", "°F", "rpm", "Hz", "dB", "dBA",
+    "%", "g", "in/s", "mm/s",
+];
+
+/// A text in which no line ends between a number, its uncertainty and its unit, nor between `p.` and a page.
+fn kept_together(text: &str) -> String {
+    let ends_in_figure = |word: &str| word.ends_with(|c: char| c.is_ascii_digit());
+    let begins_with_figure = |word: &str| word.starts_with(|c: char| c.is_ascii_digit());
+    let is_unit = |word: &str| UNITS.contains(&word.trim_end_matches([',', '.', ';', ':', ')']));
+    let mut out = String::with_capacity(text.len() + 8);
+    let mut before: Option<&str> = None;
+    for word in text.split(' ') {
+        if let Some(before) = before {
+            let uncertain =
+                (word == "±" && ends_in_figure(before)) || (before == "±" && begins_with_figure(word));
+            let measured = ends_in_figure(before) && is_unit(word);
+            let page = before.trim_start_matches('(') == "p." && begins_with_figure(word);
+            out.push(if uncertain || measured || page { '\u{a0}' } else { ' ' });
+        }
+        out.push_str(word);
+        before = Some(word);
+    }
+    out
 }
 
 /// Gives the environment what the page's templates call.
@@ -146,6 +173,17 @@ mod tests {
     }
 
     #[test]
+    fn a_number_its_uncertainty_and_its_unit_are_never_on_two_lines() {
+        assert_eq!(
+            kept_together(
+                "at tip: 0.265 ± 0.020 mm at 4000 rpm; the limit is 1 thou (Guide, p. 9), 3 times in all"
+            ),
+            "at tip: 0.265\u{a0}±\u{a0}0.020\u{a0}mm at 4000\u{a0}rpm; the limit is 1\u{a0}thou (Guide, p.\u{a0}9), 3 times in all"
+        );
+        assert_eq!(kept_together(""), "");
+    }
+
+    #[test]
     fn a_macro_s_output_is_html_and_its_arguments_are_text() {
         let template = "{% macro f(x) %}<b>{{ x }}</b>{% endmacro %}{{ f(x) }}";
         assert_eq!(fill(template, &context! { x => "<i>" }).unwrap(), "<b>&lt;i&gt;</b>");
@@ -163,7 +201,7 @@ mod tests {
     #[test]
     fn a_path_that_leads_nowhere_gives_what_stands_for_nothing() {
         let rows = vec![context! { after => () }, context! { after => context! { value => "1" } }];
-        let template = "{% for c in column(rows, 'after.value', '–') %}[{{ c.shown }}]{% endfor %}{{ used(rows, 'after.value') }}";
-        assert_eq!(fill(template, &context! { rows }).unwrap(), "[–][1]true");
+        let template = "{% for c in column(rows, 'after.value', '–') %}[{{ c.shown }}]{% endfor %}{{ 'used' if used(rows, 'after.value') }}";
+        assert_eq!(fill(template, &context! { rows }).unwrap(), "[–][1]used");
     }
 }

@@ -388,7 +388,7 @@ mod tests {
             "<!-- gone? -->\n\n<style>*{}</style>",
             "    <i>",
             "`</code><script>`",
-            "[a](<\"onclick=x>)",
+            "[a](<https://x.example/\"onclick=x>)",
             "![<img onerror=x>](no.png)",
             "x[^1]\n\n[^1]: <svg onload=x>",
             "| <u> |\n|---|\n| </table> |",
@@ -438,7 +438,8 @@ mod tests {
 
     #[test]
     fn a_footnote_is_numbered_where_it_is_referred_to_and_leads_back() {
-        let made = html("One[^b], two[^a], again[^b], none[^c].\n\n[^a]: A\n[^b]: B\n[^d]: D\n");
+        let made =
+            html("One[^b], two[^a], again[^b], none[^c].\n\n[^a]: A\n[^b]: B\n[^d]: D\n").replace('\n', "");
         assert_eq!(made.matches("id=\"notes-footnote-1-from\"").count(), 1);
         assert!(made.contains("<li id=\"notes-footnote-1\"><p>B</p>"), "{made}");
         assert!(made.contains("<li id=\"notes-footnote-2\"><p>A</p>"), "{made}");
