@@ -282,8 +282,10 @@ impl<'p> Writer<'p> {
 
     fn leaf(&mut self, event: &'p Event<'p>) {
         let event = match event {
-            Event::Text(words) | Event::Html(words) => text(words),
-            Event::InlineMath(words) | Event::DisplayMath(words) => text(words),
+            Event::Text(words)
+            | Event::Html(words)
+            | Event::InlineMath(words)
+            | Event::DisplayMath(words) => text(words),
             Event::Code(code) | Event::InlineHtml(code) => {
                 Event::Code(CowStr::from(visible(code, &|_| true).text.into_owned()))
             }

@@ -101,7 +101,21 @@ function pale() {
     });
     return 0.2126 * r + 0.7152 * g + 0.0722 * b;
   };
+  // In a drawing, the last shape drawn under the middle of the text is its ground, else the paper.
+  const shape = (element) => {
+    const box = element.getBBox();
+    const middle = new DOMPoint(box.x + box.width / 2, box.y + box.height / 2);
+    const filled = [...element.ownerSVGElement.querySelectorAll("polygon, circle, rect, path")].filter(
+      (other) =>
+        element.compareDocumentPosition(other) & Node.DOCUMENT_POSITION_PRECEDING &&
+        other.getAttribute("fill") !== "none" &&
+        other.isPointInFill(middle),
+    );
+    return filled.at(-1);
+  };
   const ground = (element) => {
+    const under = element instanceof SVGElement ? shape(element) : undefined;
+    if (under) return channels(getComputedStyle(under).fill).rgb;
     for (let at = element; at; at = at.parentElement) {
       const colour = channels(getComputedStyle(at).backgroundColor);
       if (colour.a === 1) return colour.rgb;
@@ -264,6 +278,11 @@ for (const folder of folders) {
         assert.ok(Number(from) >= 0 && Number(to) <= width, `${word} is cut off the sheet (${to} of ${width})`);
       }
       assert.ok(words > 1000, `${words} words`);
+      // A table's head stands whole on every sheet that the table goes on to, buttons and all.
+      const lines = execFileSync("pdftotext", ["-layout", path, "-"], { maxBuffer: 1 << 28 }).toString().split("\n");
+      const heads = lines.filter((line) => /\bremarks\s*$/.test(line) && !/[,;:]/.test(line));
+      assert.ok(heads.length > 3, `${heads.length} heads`);
+      for (const head of heads) assert.match(head, /value .*± .*remarks/);
     }
     await close();
   });

@@ -128,9 +128,26 @@ fn percent_address(mime: &str, bytes: &[u8]) -> String {
     let mut out = format!("data:{mime},");
     for byte in bytes {
         match byte {
-            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' => out.push(char::from(*byte)),
-            b'-' | b'.' | b'_' | b'~' | b',' | b';' | b':' | b'/' | b'@' | b'!' | b'$' | b'*' | b'+'
-            | b'=' | b'(' | b')' | b'?' => out.push(char::from(*byte)),
+            b'a'..=b'z'
+            | b'A'..=b'Z'
+            | b'0'..=b'9'
+            | b'-'
+            | b'.'
+            | b'_'
+            | b'~'
+            | b','
+            | b';'
+            | b':'
+            | b'/'
+            | b'@'
+            | b'!'
+            | b'$'
+            | b'*'
+            | b'+'
+            | b'='
+            | b'('
+            | b')'
+            | b'?' => out.push(char::from(*byte)),
             other => {
                 // Writing to a string cannot fail.
                 let _ = write!(out, "%{other:02X}");
