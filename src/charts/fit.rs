@@ -9,7 +9,7 @@ pub(super) struct More(f64);
 /// A plot is never made lower than this share of its height on paper, nor than so many points, if it was
 /// higher: below that nothing would be told by it.
 const LEAST: f64 = 0.42;
-const LOWEST: f64 = 44.0;
+const LOWEST: f64 = 36.0;
 /// Nor higher than this many times that height: lines would only grow steep.
 const MOST: f64 = 1.9;
 /// As near to the height asked as this is near enough, in points.

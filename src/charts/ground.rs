@@ -6,12 +6,14 @@
 
 use std::sync::LazyLock;
 
-use super::style::{INK, Rgb, State, WHITE};
+use super::style::{INK, Rgb, SOFT_INK, State, WHITE};
 
 /// The dark ground: not black, which would glow at its edges beside a moving picture.
 pub const DARK: Rgb = Rgb(0x15, 0x18, 0x1B);
 /// Words on the dark ground: not white, which would dazzle.
 const LIGHT_INK: Rgb = Rgb(0xF0, 0xF0, 0xEE);
+/// Words of the second rank on the clear ground, where nobody knows what lies behind them: nearly as light.
+const CLEAR_SOFT: Rgb = Rgb(0xD8, 0xD8, 0xD6);
 /// What a word that carries a colour must have on its ground.
 const WORD: f64 = 4.5;
 
@@ -22,8 +24,8 @@ pub enum Ground {
     Light,
     /// Near black.
     Dark,
-    /// Nothing: the picture is laid over another. Colours are those of the dark ground, and every mark and
-    /// word has an edge in that ground's colour (a keyline), so that it is read over whatever lies beneath.
+    /// Nothing: the picture is laid over another. Colours are those of the dark ground (small words are lighter),
+    /// and every mark and word has an edge in that ground's colour (a keyline), so that it is read over whatever lies beneath.
     Clear,
 }
 
@@ -51,6 +53,9 @@ impl Ground {
         static EXACT: LazyLock<Vec<(Rgb, Rgb)>> = LazyLock::new(exact);
         if self == Self::Light {
             return on_paper;
+        }
+        if self == Self::Clear && on_paper == SOFT_INK {
+            return CLEAR_SOFT;
         }
         let known = EXACT.iter().find(|(colour, _)| *colour == on_paper);
         known.map_or_else(|| alike(on_paper), |(_, colour)| *colour)
@@ -105,7 +110,7 @@ fn mixed(from: Rgb, to: Rgb, share: u8) -> Rgb {
 
 #[cfg(test)]
 mod tests {
-    use super::super::style::{BLUE, GREY, HAIRLINE_GREY, HATCH_GREY, SOFT_INK, VERMILLION};
+    use super::super::style::{BLUE, GREY, HAIRLINE_GREY, HATCH_GREY, VERMILLION};
     use super::*;
 
     #[test]

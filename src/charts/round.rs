@@ -103,7 +103,8 @@ impl Round {
         self.check()?;
         let per_row = self.per_row(narrowest);
         let cell = self.width_pt / per_row as f64;
-        let outer = (cell / 2.0 - ROUND_ABOUT).min(more.of(2.0 * LARGEST) / 2.0);
+        let room = cell / 2.0 - ROUND_ABOUT;
+        let outer = room.min(more.of(2.0 * room.min(LARGEST)) / 2.0);
         if outer < 24.0 {
             return Err(ChartError::TooNarrow { width_pt: self.width_pt });
         }

@@ -77,8 +77,11 @@ pub struct Sheet {
 
 /// The edge round marks and words on the clear ground, in points.
 const EDGE: f64 = 0.8;
-/// That round hairlines, and how much both cover: grid and hatching stay behind what stands on them there too.
-const FINE_EDGE: f64 = 0.35;
+/// Lines are this many times as heavy there, and their edges grow with them: between two dark edges a fine line
+/// would lose its colour.
+const HEAVIER: f64 = 1.35;
+const LINE_EDGE: (f64, f64) = (0.2, 0.35);
+/// How much grid and hatching cover there: they stay behind what stands on them.
 const FAINT: f64 = 0.5;
 /// Sizes on the sheet are whole multiples of this, in points: three pixels of a picture 1080 pixels high, so
 /// that no pixel is drawn twice or left out.
@@ -128,9 +131,9 @@ fn write_drawn(out: &mut String, drawn: &Drawn, ground: Ground) {
             if faint {
                 let _ = writeln!(out, "<g opacity=\"{FAINT}\">");
             }
-            let edge = if faint { FINE_EDGE } else { EDGE };
-            write_shape(out, &drawn.shape, &|_| ground.behind(), Some(edge));
-            write_shape(out, &drawn.shape, &colour, None);
+            let shape = heavier(&drawn.shape);
+            write_shape(out, &shape, &|_| ground.behind(), Some(edge(&shape)));
+            write_shape(out, &shape, &colour, None);
             if faint {
                 out.push_str("</g>\n");
             }
@@ -139,6 +142,24 @@ fn write_drawn(out: &mut String, drawn: &Drawn, ground: Ground) {
         _ => {}
     }
     write_shape(out, &drawn.shape, &colour, None);
+}
+
+/// How wide the edge of a shape is on the clear ground.
+fn edge(shape: &Shape) -> f64 {
+    match shape {
+        Shape::Line(_, pen) | Shape::Ring(_, _, pen) => (LINE_EDGE.0 + LINE_EDGE.1 * pen.weight).min(EDGE),
+        _ => EDGE,
+    }
+}
+
+/// The shape as it is drawn on the clear ground.
+fn heavier(shape: &Shape) -> Shape {
+    let heavier = |pen: &Pen| Pen { weight: pen.weight * HEAVIER, ..*pen };
+    match shape {
+        Shape::Line(points, pen) => Shape::Line(points.clone(), heavier(pen)),
+        Shape::Ring(centre, radius, pen) => Shape::Ring(*centre, *radius, heavier(pen)),
+        other => other.clone(),
+    }
 }
 
 fn is_hairline(shape: &Shape) -> bool {

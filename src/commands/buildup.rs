@@ -168,7 +168,7 @@ fn made(
 }
 
 /// A picture at each of its stages, and the ways from one to the next.
-pub struct BuildUp {
+struct BuildUp {
     pictures: Vec<Picture>,
     ways: Vec<Way>,
 }

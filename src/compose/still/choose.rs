@@ -249,8 +249,8 @@ fn row(check: &CheckFindings, at: &str, found: Vec<Option<Measured>>) -> Summary
     let limit = findings().find_map(|finding| exhibit::limit(finding.limit.as_ref()?, finding.unit));
     let true_zero = findings()
         .all(|finding| finding.difference || !matches!(finding.unit.kind(), Kind::Level | Kind::Temperature));
-    let label = if at.is_empty() { check.title.clone() } else { at.to_owned() };
-    SummaryRow { label: shortened(&label, 60), limit, true_zero, found }
+    // The check itself is named by the sentence.
+    SummaryRow { label: shortened(at, 60), limit, true_zero, found }
 }
 
 fn side(side: &Side) -> Visit {

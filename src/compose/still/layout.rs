@@ -11,9 +11,9 @@ use crate::charts::text::Face;
 pub(super) const SHORT: f64 = 225.0;
 pub(super) const LONG: f64 = 400.0;
 /// What is kept clear at each edge, as a share of the side: everything lies in the safe title area
-/// (SMPTE ST 2046-1, 90 % of the width and the height), by a hair's breadth.
+/// (SMPTE ST 2046-1, 90 % of the width and the height), with room for the edges that words have on the clear ground.
 const SAFE: f64 = 0.05;
-const HAIR: f64 = 1.25;
+const HAIR: f64 = 2.5;
 /// Kept clear for captions.
 const FIFTH: f64 = 0.2;
 /// The column of words beside a chart, and the space between the two.

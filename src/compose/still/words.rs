@@ -40,7 +40,7 @@ pub(super) fn fitted(words: &str, face: Face, (width, room): (f64, f64), sizes: 
         let is_whole = text::widest(words.split(' '), *size, face) <= across;
         let lines = text::wrap(&words, *size, face, across);
         if is_whole && height(lines.len(), *size) <= room {
-            return Fitted { lines, size: *size };
+            return Fitted { lines: even(&words, *size, face, across, lines), size: *size };
         }
     }
     // A word longer than a line is broken between its letters.
@@ -63,6 +63,24 @@ pub(super) fn fitted(words: &str, face: Face, (width, room): (f64, f64), sizes: 
         }
     }
     Fitted { lines, size }
+}
+
+/// The same words in as many lines, as nearly alike in length as can be: so no word is left alone on the last.
+fn even(words: &str, size: f64, face: Face, across: f64, lines: Vec<String>) -> Vec<String> {
+    const STEP: f64 = 2.0;
+    let count = lines.len();
+    let mut best = lines;
+    let least = text::widest(words.split(' '), size, face);
+    let mut narrower = across - STEP;
+    while narrower > least {
+        let lines = text::wrap(words, size, face, narrower);
+        if lines.len() > count {
+            break;
+        }
+        best = lines;
+        narrower -= STEP;
+    }
+    best
 }
 
 /// A number stays with its uncertainty and its unit: no line ends between them.
