@@ -141,8 +141,8 @@ proptest! {
         let (_, there) = run_out_session("1 µm", REPEATS, &moved).analysed();
         for (a, b) in sizes(&here).into_iter().zip(sizes(&there)) {
             prop_assert!((a.1 - b.1).abs() < 1e-9, "{a:?} {b:?}");
-            // The seed differs, so the draws do: within 2 %.
-            prop_assert!((a.2 - b.2).abs() < 0.02 * a.2 && (a.3 - b.3).abs() < 0.02 * a.3, "{a:?} {b:?}");
+            // The draws are those of the readings' shape.
+            prop_assert!((a.2 - b.2).abs() < 1e-6 * a.2 && (a.3 - b.3).abs() < 1e-6 * a.3, "{a:?} {b:?}");
         }
     }
 
@@ -152,7 +152,7 @@ proptest! {
         let (_, here) = run_out_session("1 µm", REPEATS, &turns).analysed();
         let (_, there) = run_out_session("1 µm", REPEATS, &over).analysed();
         for (a, b) in sizes(&here).into_iter().zip(sizes(&there)) {
-            prop_assert!((a.1 - b.1).abs() < 1e-9 && (a.2 - b.2).abs() < 0.02 * a.2, "{a:?} {b:?}");
+            prop_assert!((a.1 - b.1).abs() < 1e-9 && (a.2 - b.2).abs() < 0.05 * a.2, "{a:?} {b:?}");
         }
     }
 
@@ -164,7 +164,7 @@ proptest! {
         let (_, there) = run_out_session("10 µm", repeats, &larger).analysed();
         for (a, b) in sizes(&here).into_iter().zip(sizes(&there)) {
             prop_assert!((10.0 * a.1 - b.1).abs() < 1e-8, "{a:?} {b:?}");
-            prop_assert!((10.0 * a.2 - b.2).abs() < 0.02 * b.2, "{a:?} {b:?}");
+            prop_assert!((10.0 * a.2 - b.2).abs() < 0.05 * b.2, "{a:?} {b:?}");
         }
     }
 

@@ -106,6 +106,17 @@ impl Draws {
         Self::numbered(seed_of(readings), 0)
     }
 
+    /// Seeded with the shape of the readings: a constant added to all of them, or another unit, makes the
+    /// same draws, so that it changes no uncertainty either.
+    pub fn of_shape(readings: &[f64]) -> Self {
+        /// Parts of the readings' span that are told apart: far coarser than rounding, far finer than a step.
+        const PARTS: f64 = 1_048_576.0;
+        let first = readings.first().copied().unwrap_or(0.0);
+        let span = readings.iter().map(|reading| (reading - first).abs()).fold(0.0, f64::max);
+        let part = |reading: &f64| if span > 0.0 { ((reading - first) / span * PARTS).round() } else { 0.0 };
+        Self::seeded(&readings.iter().map(part).collect::<Vec<f64>>())
+    }
+
     /// Of a seed, one stream of many: blocks of draws that are worked on side by side have one each, so
     /// that their order plays no part.
     pub fn numbered(seed: u64, stream: u64) -> Self {

@@ -24,7 +24,7 @@ pub(super) fn draw(
     noise: &ReadingNoise,
     idle: &ReadingNoise,
 ) -> AllDrawn {
-    let mut draws = Draws::seeded(values);
+    let mut draws = Draws::of_shape(values);
     let nothing = vec![0.0; values.len()];
     let around = Station::new(places, values, fitted).propagate(&mut draws, noise, spread_stands);
     let alone = Station::new(places, &nothing, fitted).propagate(&mut draws, idle, floor_stands);
