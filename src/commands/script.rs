@@ -104,14 +104,14 @@ impl Gallery {
         }
         let look = Look { ground: Ground::Light, upright: false, clear_below: false };
         let reel = stills::reel(session, findings, templates, &wanted, look, number)?;
-        let drawn: Result<Vec<(String, (Vec<u8>, String))>, BuildError> = wanted
+        let drawn: Result<BTreeMap<_, _>, BuildError> = wanted
             .par_iter()
             .enumerate()
             .map(|(index, still)| {
                 Ok((still.name.clone(), (reel.png(index, THUMBNAIL)?, still.title.clone())))
             })
             .collect();
-        self.pictures = drawn?.into_iter().collect();
+        self.pictures = drawn?;
         Ok(())
     }
 

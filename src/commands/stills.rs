@@ -285,7 +285,10 @@ fn write(
             text.push_str(&format!("{}: {}\n", still.name, still.title));
         }
         let folder = target.join(FOLDER);
-        let count = files.iter().filter(|(name, _)| name.ends_with(".png")).count();
+        let count = files
+            .iter()
+            .filter(|(name, _)| std::path::Path::new(name).extension().is_some_and(|end| end == "png"))
+            .count();
         let pictures = if count == 1 { "picture" } else { "pictures" };
         text.push_str(&format!(
             "{}{} ({count} {pictures}, PNG and SVG)\n",

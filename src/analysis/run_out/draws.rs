@@ -93,7 +93,7 @@ impl Station {
             (0..self.angles).map(|_| &stepped).chain(self.offsets.iter().map(|_| &scattered)).collect();
         let turn_count = self.turns.iter().max().map_or(1, |last| last + 1);
         propagate_until(draws, &inputs, stands, |rows: &[Row], out| {
-            self.statistics(rows, turn_count as f32, out)
+            self.statistics(rows, turn_count as f32, out);
         })
     }
 

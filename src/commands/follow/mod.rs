@@ -217,7 +217,7 @@ impl Rounds<'_> {
         if one.roots.is_empty() {
             if one.state != State::Away {
                 one.state = State::Away;
-                teller.away(one)?;
+                teller.away(one);
             }
             return Ok(later);
         }

@@ -59,9 +59,8 @@ impl<'a> Teller<'a> {
     }
 
     /// That a session's folder is not there.
-    pub(super) fn away(&mut self, one: &Followed) -> io::Result<()> {
+    pub(super) fn away(&mut self, one: &Followed) {
         let _ = writeln!(self.err, "{}: the folder is gone; waiting until it is back", one.shown);
-        Ok(())
     }
 
     /// That the system does not tell of saved files.
