@@ -207,10 +207,15 @@ fn six_visits_and_seven_stations_are_pared_to_what_tells() {
 
 #[test]
 fn names_without_spaces_in_other_scripts_and_with_signs_that_no_font_has_stay_inside() {
-    let stations = vec!["Unterbrechungsfreiheit".repeat(4), "主軸".repeat(30)];
-    let (session, findings) =
-        many(2, &stations, "שלום", "😀 #panic() \\u{5d} {{ x }} <script>", "Visite").analysed();
-    holds(&session, &findings);
+    let stations = vec!["unterbrechungsfreiheit".repeat(4), "a".to_owned()];
+    let hebrew = "שלום עולם ".repeat(9);
+    for (check, name) in [
+        ("😀 #panic() {{ x }} <script>", "主軸と軸受を交換した後の測定結果について"),
+        (hebrew.trim(), "Unterbrechungsfreiheitsmessung"),
+    ] {
+        let (session, findings) = many(2, &stations, "𝔘𝔫𝔤𝔢", check, name).analysed();
+        holds(&session, &findings);
+    }
 }
 
 #[test]

@@ -3,6 +3,7 @@
 use super::exhibit::{Exhibit, Measure, Room, limit, measured, visit};
 use super::summary::{Summary, SummaryRow};
 use super::{ChartError, Visit};
+use crate::findings::claim::words::shortened;
 use crate::findings::{CheckFindings, Findings, sentences};
 use crate::quantity::Kind;
 use crate::session::Session;
@@ -13,6 +14,10 @@ const MOST_ROWS: usize = 8;
 /// More rows of two visits than this would not leave the chart on the first page; a row grows with its
 /// visits.
 const MOST_DRAWN: usize = 11;
+
+/// A check's and a place's name take no more letters than that in a picture.
+const TITLE: usize = 40;
+const PLACE: usize = 24;
 
 /// How many rows of so many visits the first page holds.
 fn most_drawn(visits: usize) -> usize {
@@ -108,7 +113,12 @@ fn draw_rows(
         if found.iter().all(Option::is_none) {
             continue;
         }
-        let label = if at.is_empty() { check.title.clone() } else { format!("{}, {at}", check.title) };
+        let (title, at) = match room.height {
+            // A picture has no room for a long name, and a report beside it that has it whole.
+            Some(_) => (shortened(&check.title, TITLE), shortened(&at, PLACE)),
+            None => (check.title.clone(), at),
+        };
+        let label = if at.is_empty() { title } else { format!("{title}, {at}") };
         drawn.push((label, bound, has_zero, found));
     }
     if drawn.is_empty() {

@@ -65,7 +65,7 @@ impl<'a> Drawer<'a> {
     pub(super) fn choose(&mut self, still: &Still, number: &Number) -> Chosen {
         let (layout, pared, drawn) = self.first_that_fits(still);
         let (svg, more) = drawn.map_or((None, String::new()), |(svg, more)| (Some(svg), more));
-        let sentence = format!("{} {more}", self.sentence(still));
+        let sentence = format!("{} {more}", self.sentence(still, pared));
         let words = self.frame.words(layout, number, sentence.trim());
         let room = self.frame.room_under(layout, words.bottom());
         let spare = room.height.unwrap_or(0.0) - self.frame.room(layout).height.unwrap_or(0.0);
@@ -126,13 +126,14 @@ impl<'a> Drawer<'a> {
         }
     }
 
-    /// The sentence: with names of visits as short as the picture has them.
-    fn sentence(&self, still: &Still) -> String {
+    /// The sentence: with names of visits as short as the picture has them, and of no visit that it has not.
+    fn sentence(&self, still: &Still, pared: usize) -> String {
         let own = match &still.subject {
             Subject::Summary => sentences::answer(self.session, self.findings).pop(),
             Subject::Exhibit { exhibit, .. } => {
-                let drawn = self.drawn.iter().flat_map(|(.., list)| list);
-                drawn.filter(|drawn| drawn.name == *exhibit).map(|drawn| drawn.title.clone()).next()
+                let own = self.drawn.iter().filter(|(_, by, _)| *by == pared);
+                let any = own.chain(&self.drawn).flat_map(|(.., list)| list);
+                any.filter(|drawn| drawn.name == *exhibit).map(|drawn| drawn.title.clone()).next()
             }
             Subject::Change { comparison, check } => {
                 let comparison = self.findings.comparisons.get(*comparison);
@@ -250,7 +251,7 @@ fn row(check: &CheckFindings, at: &str, found: Vec<Option<Measured>>) -> Summary
     let true_zero = findings()
         .all(|finding| finding.difference || !matches!(finding.unit.kind(), Kind::Level | Kind::Temperature));
     // The check itself is named by the sentence.
-    SummaryRow { label: shortened(at, 60), limit, true_zero, found }
+    SummaryRow { label: shortened(at, 40), limit, true_zero, found }
 }
 
 fn side(side: &Side) -> Visit {
