@@ -103,6 +103,7 @@ impl Svg {
 
     /// The same drawing on a ground, up to and with a layer (all of it where none is given), as an SVG
     /// document whose text is text. Its size is a whole number of grains, never less than the drawing's.
+    #[must_use]
     pub fn on(&self, ground: Ground, up_to: Option<Layer>) -> Self {
         let grains = |points: f64| (points / GRAIN - 1e-6).ceil() * GRAIN;
         let (width_pt, height_pt) = (grains(self.width_pt), grains(self.height_pt));

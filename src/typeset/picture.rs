@@ -172,6 +172,7 @@ impl Picture {
 
     /// A picture between this one and another of its size: where the mask, which is asked for every row, is 0
     /// it is this one, byte for byte, and where it is 255 the other.
+    #[must_use]
     pub fn towards(&self, other: &Self, mut mask: impl FnMut(usize, &mut [u8])) -> Self {
         let width = usize::try_from(self.width).unwrap_or(0);
         let mut shares = vec![0; width];

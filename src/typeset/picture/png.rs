@@ -60,7 +60,7 @@ impl Picture {
         let rows =
             || self.pixels.chunks_exact(4 * width).zip(before.pixels.chunks_exact(4 * width)).enumerate();
         let top = rows().find(|(_, (now, then))| now != then)?.0;
-        let bottom = rows().filter(|(_, (now, then))| now != then).last()?.0 + 1;
+        let bottom = rows().rfind(|(_, (now, then))| now != then)?.0 + 1;
         let (mut left, mut right) = (width, 0);
         for (_, (now, then)) in rows().skip(top).take(bottom - top) {
             let differs =
