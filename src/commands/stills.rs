@@ -218,11 +218,21 @@ fn wanted(all: &[Still], only: &[String]) -> Result<Vec<Still>, String> {
     Ok(stills)
 }
 
+/// The grounds asked for, each once.
+fn grounds(options: &Options) -> Vec<GroundNamed> {
+    let mut grounds: Vec<GroundNamed> = Vec::new();
+    for ground in &options.grounds {
+        if !grounds.contains(ground) {
+            grounds.push(*ground);
+        }
+    }
+    grounds
+}
+
 /// The files, and what is to be said.
 fn made(asked: &Asked, options: &Options) -> Result<(Vec<File>, Vec<String>), BuildError> {
     let Asked { session, findings, templates, number, stills } = asked;
-    let mut grounds = options.grounds.clone();
-    grounds.dedup();
+    let grounds = grounds(options);
     let progress = Progress::of(stills.len() * grounds.len(), "pictures", options.quiet);
     let across = options.size.across(options.upright);
     let (mut files, mut says) = (Vec::new(), Vec::new());
@@ -285,10 +295,7 @@ fn write(
             text.push_str(&format!("{}: {}\n", still.name, still.title));
         }
         let folder = target.join(FOLDER);
-        let count = files
-            .iter()
-            .filter(|(name, _)| std::path::Path::new(name).extension().is_some_and(|end| end == "png"))
-            .count();
+        let count = stills.len() * grounds(options).len();
         let pictures = if count == 1 { "picture" } else { "pictures" };
         text.push_str(&format!(
             "{}{} ({count} {pictures}, PNG and SVG)\n",

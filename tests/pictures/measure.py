@@ -103,26 +103,27 @@ def of_words(picture, ground, plain):
         return flat.convert("L").point(lambda v: 1 if v < 150 else 0)
     light = flat.convert("L").point(lambda v: 1 if v > 110 else 0)
     if ground == "clear":
-        light = ImageChops.multiply(light, picture.getchannel("A").point(lambda a: 1 if a > 128 else 0))
+        light = ImageChops.darker(light, picture.getchannel("A").point(lambda a: 1 if a > 128 else 0))
     return light
 
 
 def letter_contrast(picture, ground, box):
     """The contrast of a letter's middle with what lies behind it, at its worst over other pictures."""
     left, top, right, bottom = box
-    stem = max(1, round((right - left) * 0.09))
+    behind = picture.getpixel((0, 0)) if ground != "clear" else (0, 0, 0)
+    # A stem is a few pixels wide, and its edges are neither ink nor ground: its own colour is the farthest from it.
+    stem = max(range((right - left) // 4 + 1), key=lambda x: contrast(picture.getpixel((left + x, (top + bottom) // 2)), behind))
     core = picture.getpixel((left + stem, (top + bottom) // 2))
     if ground != "clear":
-        return contrast(core, picture.getpixel((0, 0)))
+        return contrast(core, behind)
     worst = 21.0
     for under in ((255, 255, 255), (0, 0, 0), (119, 119, 119)):
         over = Image.new("RGBA", picture.size, under + (255,))
         piece = (left - 12, top - 12, right + 12, bottom + 12)
         laid = Image.alpha_composite(over.crop(piece), picture.crop(piece))
-        # Between the stems and just outside them lies the letter's own edge.
-        middle = laid.getpixel((12 + (right - left) // 2, 12 + (bottom - top) // 4))
-        outside = laid.getpixel((12 - max(2, stem // 2), 12 + (bottom - top) // 2))
-        worst = min(worst, contrast(laid.getpixel((12 + stem, 12 + (bottom - top) // 2)), outside), contrast(core, middle))
+        # Just outside the stem lies the letter's own edge.
+        outside = laid.getpixel((12 - 2, 12 + (bottom - top) // 2))
+        worst = min(worst, contrast(laid.getpixel((12 + stem, 12 + (bottom - top) // 2)), outside))
     return worst
 
 

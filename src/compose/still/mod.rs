@@ -158,7 +158,6 @@ pub fn lay(session: &Session, findings: &Findings, stills: &[Still], look: Look)
         groups.entry(check).or_default().push((place, still));
     }
     let session = words::shortened(session);
-    let groups: Vec<_> = groups.into_iter().collect();
     let mut laid: Vec<(usize, Laid)> = groups
         .into_par_iter()
         .flat_map_iter(|(check, stills)| {
