@@ -391,6 +391,16 @@ fn a_picture_as_svg_has_its_words_as_outlines_and_no_picture_in_it() {
     for page in 0..2 {
         let svg = pages.svg(page).unwrap();
         roxmltree::Document::parse(&svg).unwrap();
+        let tree = resvg::usvg::Tree::from_str(&svg, &resvg::usvg::Options::default()).unwrap();
+        let mut drawn = resvg::tiny_skia::Pixmap::new(960, 540).unwrap();
+        let scale = 960.0 / tree.size().width();
+        let placed = resvg::tiny_skia::Transform::from_scale(scale, scale);
+        resvg::render(&tree, placed, &mut drawn.as_mut());
+        let picture = pages.picture(page, 960).unwrap();
+        let pairs = drawn.data().iter().zip(picture.pixels());
+        let far = pairs.filter(|(one, other)| one.abs_diff(**other) > 80).count();
+        // Letters are filled by two programs in two ways; nothing else may differ.
+        assert!(far < picture.pixels().len() / 400, "{far} of {}", picture.pixels().len());
         assert!(
             !svg.contains("<text") && !svg.contains("<image") && !svg.contains("font-family"),
             "{}",

@@ -82,9 +82,8 @@ const EDGE: f64 = 0.8;
 const HEAVIER: f64 = 1.35;
 const LINE_EDGE: (f64, f64) = (0.2, 0.35);
 /// How much grid and hatching cover there: they stay behind what stands on them.
-const FAINT: f64 = 0.5;
-/// Sizes on the sheet are whole multiples of this, in points: three pixels of a picture 1080 pixels high, so
-/// that no pixel is drawn twice or left out.
+const FAINT: &str = " stroke-opacity=\"0.6\"";
+/// Sizes on the sheet are whole multiples of this, in points: three pixels of a picture 1080 pixels high.
 const GRAIN: f64 = 0.625;
 
 impl Svg {
@@ -124,25 +123,18 @@ fn write_drawn(out: &mut String, drawn: &Drawn, ground: Ground) {
     let colour = |rgb: Rgb| if drawn.role == Role::Map { rgb } else { ground.colour(rgb) };
     match drawn.role {
         Role::MapPaper if ground == Ground::Light => return,
-        Role::MapPaper => return write_shape(out, &drawn.shape, &|rgb| rgb, None),
+        Role::MapPaper => return write_shape(out, &drawn.shape, &|rgb| rgb, None, ""),
         // Words have an edge of their own there, and nothing else is to be covered.
         Role::BehindWords if ground == Ground::Clear => return,
         Role::Usual if ground == Ground::Clear => {
-            let faint = is_hairline(&drawn.shape);
-            if faint {
-                let _ = writeln!(out, "<g opacity=\"{FAINT}\">");
-            }
+            let cover = if is_hairline(&drawn.shape) { FAINT } else { "" };
             let shape = heavier(&drawn.shape);
-            write_shape(out, &shape, &|_| ground.behind(), Some(edge(&shape)));
-            write_shape(out, &shape, &colour, None);
-            if faint {
-                out.push_str("</g>\n");
-            }
-            return;
+            write_shape(out, &shape, &|_| ground.behind(), Some(edge(&shape)), cover);
+            return write_shape(out, &shape, &colour, None, cover);
         }
         _ => {}
     }
-    write_shape(out, &drawn.shape, &colour, None);
+    write_shape(out, &drawn.shape, &colour, None, "");
 }
 
 /// How wide the edge of a shape is on the clear ground.
@@ -167,8 +159,8 @@ fn is_hairline(shape: &Shape) -> bool {
     matches!(shape, Shape::Line(_, pen) | Shape::Ring(_, _, pen) if pen.weight <= style::HAIRLINE)
 }
 
-/// Writes a shape, or where an edge is given that edge alone.
-fn write_shape(out: &mut String, shape: &Shape, colour: &dyn Fn(Rgb) -> Rgb, edge: Option<f64>) {
+/// Writes a shape, or where an edge is given that edge alone; `cover` is how much a line covers.
+fn write_shape(out: &mut String, shape: &Shape, colour: &dyn Fn(Rgb) -> Rgb, edge: Option<f64>, cover: &str) {
     let hex = |rgb: Rgb| {
         let Rgb(red, green, blue) = colour(rgb);
         format!("#{red:02X}{green:02X}{blue:02X}")
@@ -187,7 +179,7 @@ fn write_shape(out: &mut String, shape: &Shape, colour: &dyn Fn(Rgb) -> Rgb, edg
     let _ = match shape {
         Shape::Line(points, pen) => writeln!(
             out,
-            "<polyline fill=\"none\" stroke=\"{}\" stroke-width=\"{}\"{joined} points=\"{}\"/>",
+            "<polyline fill=\"none\" stroke=\"{}\" stroke-width=\"{}\"{joined}{cover} points=\"{}\"/>",
             hex(pen.colour),
             number(pen.weight + wide),
             places(points)
@@ -212,7 +204,7 @@ fn write_shape(out: &mut String, shape: &Shape, colour: &dyn Fn(Rgb) -> Rgb, edg
         ),
         Shape::Ring((x, y), radius, pen) => writeln!(
             out,
-            "<circle cx=\"{}\" cy=\"{}\" r=\"{}\" fill=\"none\" stroke=\"{}\" stroke-width=\"{}\"/>",
+            "<circle cx=\"{}\" cy=\"{}\" r=\"{}\" fill=\"none\" stroke=\"{}\" stroke-width=\"{}\"{cover}/>",
             number(*x),
             number(*y),
             number(*radius),

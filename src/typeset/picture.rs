@@ -5,6 +5,7 @@ mod png;
 use std::fmt::Write as _;
 
 use jiff::civil::Date;
+use resvg::{tiny_skia, usvg};
 use typst::layout::{Frame, FrameItem, Point, Size};
 use typst::visualize::{Image, ImageKind};
 use typst_layout::{Page, PagedDocument};
@@ -61,10 +62,18 @@ impl Pages {
     /// A page that is so many pixels wide; none of that number gives none.
     pub fn picture(&self, page: usize, pixels: u32) -> Option<Picture> {
         let page = self.document.pages().get(page)?;
-        let pixel_per_pt = (f64::from(pixels) / page.frame.size().x.to_pt()).into();
-        let pixmap = typst_render::render(page, &RenderOptions { pixel_per_pt, render_bleed: false });
-        // Typst keeps the texture of every drawing that it has rendered; a large picture's is tens of megabytes.
-        typst::comemo::evict(0);
+        let scale = f64::from(pixels) / page.frame.size().x.to_pt();
+        let options = RenderOptions { pixel_per_pt: scale.into(), render_bleed: false };
+        // Typst would draw each drawing into a picture of its own and copy that; it is drawn here at once.
+        let mut plain = page.clone();
+        plain.frame = without_drawings(&page.frame);
+        let mut pixmap = typst_render::render(&plain, &options);
+        for (lies, image) in drawings(page) {
+            let ImageKind::Svg(drawing) = image.kind() else { continue };
+            draw(&mut pixmap, drawing.tree(), lies, scale);
+        }
+        // Typst keeps every letter that it has drawn; those of many pages ago are of no more use.
+        typst::comemo::evict(KEPT);
         Some(Picture { width: pixmap.width(), height: pixmap.height(), pixels: pixmap.take() })
     }
 
@@ -73,7 +82,7 @@ impl Pages {
         let page = self.document.pages().get(page)?;
         let svg = typst_svg::svg(page, &SvgOptions { render_bleed: false, pretty: false });
         let unfolded = drawings(page).iter().fold(svg, |svg, (_, image)| unfolded(svg, image));
-        typst::comemo::evict(0);
+        typst::comemo::evict(KEPT);
         Some(unfolded)
     }
 
@@ -103,6 +112,38 @@ fn drawings(page: &Page) -> Vec<(Lies, Image)> {
     let mut found = Vec::new();
     walk(&page.frame, Point::zero(), &mut found);
     found
+}
+
+/// For how many pages what Typst has drawn is kept.
+const KEPT: usize = 8;
+
+/// A page's content but for its drawings.
+fn without_drawings(frame: &Frame) -> Frame {
+    let mut plain = Frame::new(frame.size(), frame.kind());
+    for (place, item) in frame.items() {
+        match item {
+            FrameItem::Group(group) => {
+                let mut group = group.clone();
+                group.frame = without_drawings(&group.frame);
+                plain.push(*place, FrameItem::Group(group));
+            }
+            FrameItem::Image(image, ..) if matches!(image.kind(), ImageKind::Svg(_)) => {}
+            other => plain.push(*place, other.clone()),
+        }
+    }
+    plain
+}
+
+/// Draws a drawing where it lies.
+#[expect(clippy::cast_possible_truncation, reason = "pixels are few thousands")]
+fn draw(pixmap: &mut tiny_skia::Pixmap, tree: &usvg::Tree, lies: Lies, scale: f64) {
+    let size = tree.size();
+    let across = lies.width * scale / f64::from(size.width());
+    let down = lies.height * scale / f64::from(size.height());
+    let (left, top) = (lies.left * scale, lies.top * scale);
+    let placed =
+        tiny_skia::Transform::from_row(across as f32, 0.0, 0.0, down as f32, left as f32, top as f32);
+    resvg::render(tree, placed, &mut pixmap.as_mut());
 }
 
 fn lies(at: Point, size: Size) -> Lies {
@@ -167,7 +208,7 @@ impl Picture {
 
     /// Whether nothing shines through anywhere.
     pub fn is_opaque(&self) -> bool {
-        self.pixels.iter().skip(3).step_by(4).all(|cover| *cover == u8::MAX)
+        self.pixels.chunks_exact(4).all(|pixel| pixel[3] == u8::MAX)
     }
 
     /// A picture between this one and another of its size: where the mask, which is asked for every row, is 0

@@ -13,7 +13,8 @@ pub(super) fn name(still: &str) -> String {
 pub(super) fn arguments(per_second: u16, frames: &str) -> Vec<String> {
     let rate = per_second.to_string();
     let words = ["-framerate", &rate, "-i", frames, "-c:v", "prores_ks", "-profile:v", "4444", "-pix_fmt"];
-    let more = ["yuva444p10le", "-fflags", "+bitexact", "-flags:v", "+bitexact"];
+    // At a fixed fineness it takes a fifth of the time that a search for the best one does.
+    let more = ["yuva444p10le", "-qscale:v", "4", "-fflags", "+bitexact", "-flags:v", "+bitexact"];
     words.iter().chain(&more).map(|word| (*word).to_owned()).collect()
 }
 
