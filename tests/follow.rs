@@ -30,8 +30,10 @@ const A_WHILE: Duration = Duration::from_secs(3);
 /// `asfound report --follow`, running.
 struct Following {
     child: Child,
-    lines: Receiver<String>,
+    lines: Receiver<(usize, String)>,
     said: Vec<String>,
+    /// Lines that came and were not waited for yet, each with the number of its stream.
+    unheard: Vec<(usize, String)>,
 }
 
 impl Following {
@@ -48,34 +50,47 @@ impl Following {
         let (teller, lines) = channel();
         let streams: [Box<dyn Read + Send>; 2] =
             [Box::new(child.stdout.take().unwrap()), Box::new(child.stderr.take().unwrap())];
-        for stream in streams {
+        for (stream, number) in streams.into_iter().zip(0_usize..) {
             let teller = teller.clone();
             std::thread::spawn(move || {
                 for line in BufReader::new(stream).lines().map_while(Result::ok) {
-                    let _ = teller.send(line);
+                    let _ = teller.send((number, line));
                 }
             });
         }
-        Self { child, lines, said: Vec::new() }
+        Self { child, lines, said: Vec::new(), unheard: Vec::new() }
     }
 
-    /// Waits for a line that holds this.
+    /// Waits for a line that holds this, after the last one heard from the same stream. Between the two
+    /// streams there is no order.
     fn hears(&mut self, wanted: &str) -> String {
         let until = Instant::now() + PATIENCE;
-        while let Ok(line) = self.lines.recv_timeout(until.saturating_duration_since(Instant::now())) {
-            self.said.push(line.clone());
-            if line.contains(wanted) {
+        loop {
+            if let Some(at) = self.unheard.iter().position(|(_, line)| line.contains(wanted)) {
+                let (stream, line) = self.unheard.remove(at);
+                let mut index = 0;
+                self.unheard.retain(|(other, _)| {
+                    index += 1;
+                    *other != stream || index > at
+                });
                 return line;
             }
+            match self.lines.recv_timeout(until.saturating_duration_since(Instant::now())) {
+                Ok((stream, line)) => {
+                    self.said.push(line.clone());
+                    self.unheard.push((stream, line));
+                }
+                Err(_) => panic!("'{wanted}' was never said, but:\n{}", self.said.join("\n")),
+            }
         }
-        panic!("'{wanted}' was never said, but:\n{}", self.said.join("\n"));
     }
 
     /// What is said within a while.
     fn hears_within_a_while(&mut self) -> Vec<String> {
         let until = Instant::now() + A_WHILE;
         let mut heard = Vec::new();
-        while let Ok(line) = self.lines.recv_timeout(until.saturating_duration_since(Instant::now())) {
+        while let Ok((_, line)) = self.lines.recv_timeout(until.saturating_duration_since(Instant::now())) {
+            self.said.push(line.clone());
             heard.push(line);
         }
         heard
@@ -399,10 +414,12 @@ fn a_warning_is_said_once_and_not_at_every_save() {
     fs::write(&notes, "A ![picture](gone.jpg).\n").unwrap();
     let mut following = Following::start(home.path(), &["spindle"]);
     following.hears("following spindle");
+    following.hears_within_a_while();
     let warned = following.said.iter().filter(|line| line.contains("gone.jpg")).count();
     assert!(warned > 0, "{:?}", following.said);
     fs::write(&notes, "A line more.\n\nA ![picture](gone.jpg).\n").unwrap();
     following.hears("notes.md changed; ");
+    following.hears_within_a_while();
     assert_eq!(following.said.iter().filter(|line| line.contains("gone.jpg")).count(), warned);
 }
 
@@ -437,7 +454,7 @@ fn it_ends_when_its_reader_goes_away() {
     }
     drop(reader);
     edit(&home.path().join("spindle/notes.md"), "quietly", "loudly");
-    let mut following = Following { child, lines: channel().1, said: Vec::new() };
+    let mut following = Following { child, lines: channel().1, said: Vec::new(), unheard: Vec::new() };
     assert_eq!(following.ended().code(), Some(0));
 }
 
