@@ -17,6 +17,7 @@ use super::blank::{Blank, Order};
 use super::readings_needed::Repeated;
 use super::uncertainty::Shown;
 use super::{Examined, Measure, Prepared, Sitting, What};
+pub(crate) use content::bytes_of;
 use content::{Fingerprint, Read};
 
 /// Analyses after which an examination is forgotten that none of them needed.

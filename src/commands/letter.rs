@@ -4,7 +4,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use super::report::BuildError;
-use super::{Outcome, PROGRAM, read_and_analyse, show, written};
+use super::{Outcome, PROGRAM, read_and_analyse, show};
 use crate::compose::Templates;
 use crate::compose::letter::{Fit, Sources, letter};
 use crate::compose::report::{self, Drawings, report};
@@ -15,7 +15,7 @@ use crate::session::{Date, Machine, Problem, Problems, Session, written_out};
 use crate::typeset::{self, Meta, Pdf};
 
 /// What the file is called in the session's folder of outputs.
-const NAME: &str = "letter.pdf";
+pub(super) const NAME: &str = "letter.pdf";
 
 pub(super) struct Options {
     pub(super) machine: Option<String>,
@@ -255,19 +255,4 @@ fn fitted(all: usize, set: impl Fn(Fit) -> Result<Pdf, BuildError>) -> Result<(P
         }
     }
     Ok(best.or(shortest).unwrap_or((Pdf { bytes: Vec::new(), pages: 0, warnings: Vec::new() }, 0)))
-}
-
-/// A letter that points into another state of the session's report than the one just written is
-/// left as it is, and this is said.
-pub(super) fn say_if_stale(target: &Path, number: &str, err: &mut dyn Write) {
-    super::script::say_if_stale(target, number, err);
-    let path = target.join(NAME);
-    let stale = std::fs::read(&path).is_ok_and(|bytes| !written::holds(&bytes, number.as_bytes()));
-    if stale {
-        let path = show::plain(&path.display().to_string());
-        let _ = writeln!(
-            err,
-            "{path} belongs to other readings than this report; write it again with `asfound letter`"
-        );
-    }
 }

@@ -12,6 +12,7 @@ mod report;
 mod script;
 mod sheet;
 mod show;
+mod stale;
 mod start;
 mod stills;
 mod written;

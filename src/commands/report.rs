@@ -8,7 +8,7 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use super::written::{self, File};
-use super::{Outcome, PROGRAM, inspect, letter, show};
+use super::{Outcome, PROGRAM, inspect, show};
 use crate::analysis::Measure;
 use crate::analysis::remembered::Memory;
 use crate::charts::exhibit::{Exhibit, Room};
@@ -359,8 +359,7 @@ impl Attempt {
             return Err(Outcome::CouldNotWrite);
         }
         let mut stale = Vec::new();
-        letter::say_if_stale(&target, &number, &mut stale);
-        super::stills::say_if_stale(&target, &number, &mut stale);
+        super::stale::say(&target, &number, &mut stale);
         self.after += &String::from_utf8_lossy(&stale);
         Ok(Made { session, findings, pdf: target.join("report.pdf"), pages: pdf.pages })
     }

@@ -50,7 +50,8 @@ pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut 
             ));
         }
         let mut gallery = Gallery::of(session, findings);
-        let script = crate::script::read(source?, session, findings, Some(&gallery.names), &mut problems);
+        let names: Vec<String> = gallery.stills.iter().map(|still| still.name.clone()).collect();
+        let script = crate::script::read(source?, session, findings, Some(&names), &mut problems);
         let number = evidence::document_number(&evidence::inventory(session, &mut problems));
         let drawn = gallery.draw(&script, session, findings, &templates, &number);
         Some(drawn.and_then(|()| made(session, &script, &gallery, &number, options, &templates)))
@@ -75,16 +76,13 @@ const THUMBNAIL: u32 = 640;
 /// The stills that a cue may call, and a small picture of each that one does.
 struct Gallery {
     stills: Vec<Still>,
-    names: Vec<String>,
     /// By name: the picture's bytes, and the picture in words.
     pictures: BTreeMap<String, (Vec<u8>, String)>,
 }
 
 impl Gallery {
     fn of(session: &Session, findings: &Findings) -> Self {
-        let stills = still::list(session, findings);
-        let names = stills.iter().map(|still| still.name.clone()).collect();
-        Self { stills, names, pictures: BTreeMap::new() }
+        Self { stills: still::list(session, findings), pictures: BTreeMap::new() }
     }
 
     /// Draws the stills that cues call, as `asfound stills` draws them, on paper's ground.
@@ -236,18 +234,4 @@ fn write(
         let _ = out.write_all(show::plain(&text).as_bytes());
     }
     Outcome::Done
-}
-
-/// A narration that was filled from another state of the session than the one just reported is left as it is, and this is
-/// said.
-pub(super) fn say_if_stale(target: &Path, number: &str, err: &mut dyn Write) {
-    let path = target.join("script.md");
-    let stale = std::fs::read(&path).is_ok_and(|bytes| !written::holds(&bytes, number.as_bytes()));
-    if stale {
-        let path = show::plain(&path.display().to_string());
-        let _ = writeln!(
-            err,
-            "{path} was filled from other readings than this report; make it again with `asfound script`"
-        );
-    }
 }

@@ -306,17 +306,3 @@ fn write(
     }
     Outcome::Done
 }
-
-/// Says where pictures beside a report belong to other readings than it.
-pub(super) fn say_if_stale(target: &Path, number: &str, err: &mut dyn Write) {
-    let folder = target.join(FOLDER);
-    let stale =
-        std::fs::read_to_string(folder.join(written::CONTENTS)).is_ok_and(|text| !text.contains(number));
-    if stale {
-        let folder = show::plain(&folder.display().to_string());
-        let _ = writeln!(
-            err,
-            "{folder} belongs to other readings than this report; make the pictures again with `asfound stills`"
-        );
-    }
-}

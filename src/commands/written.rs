@@ -26,22 +26,9 @@ pub(super) type File = (String, Vec<u8>);
 /// commands put there. What stands there is only replaced if an earlier run made it, and stays until
 /// the new one is complete.
 pub(super) fn replace(target: &Path, files: &[File]) -> Result<(), WriteError> {
-    let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    fs::create_dir_all(parent).map_err(at(parent))?;
-    if target.exists() && !made_here(target).map_err(at(target))? {
-        let source = io::Error::other(
-            "the folder holds something that this program did not make; choose another --out",
-        );
-        return Err(WriteError { path: target.to_owned(), source });
-    }
-    let fresh = tempfile::Builder::new().prefix(".asfound-").tempdir_in(parent).map_err(at(parent))?;
-    for (name, bytes) in files {
-        let path = fresh.path().join(name);
-        if let Some(folder) = path.parent() {
-            fs::create_dir_all(folder).map_err(at(folder))?;
-        }
-        write_synced(&path, bytes).map_err(at(&path))?;
-    }
+    let parent = parent_of(target)?;
+    spare_others(target)?;
+    let fresh = complete(parent, files)?;
     for name in BESIDE {
         let kept = target.join(name);
         if kept.is_file() {
@@ -61,26 +48,14 @@ pub(super) fn replace(target: &Path, files: &[File]) -> Result<(), WriteError> {
 /// that name is only replaced if this program made all that is in it, and stays until the new one is complete.
 /// The files must hold [`CONTENTS`], which names them.
 pub(super) fn put_folder(target: &Path, name: &str, files: &[File]) -> Result<(), WriteError> {
-    let refused = |path: PathBuf, why: &str| Err(WriteError { path, source: io::Error::other(why) });
-    let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    fs::create_dir_all(parent).map_err(at(parent))?;
+    let parent = parent_of(target)?;
     let folder = target.join(name);
     if fs::symlink_metadata(&folder).is_ok() && !is_our_folder(&folder) {
         let why = "the folder there holds something that this program did not make; move it or choose another --out";
         return refused(folder, why);
     }
-    if target.exists() && !made_here(target).map_err(at(target))? {
-        let why = "the folder holds something that this program did not make; choose another --out";
-        return refused(target.to_owned(), why);
-    }
-    let fresh = tempfile::Builder::new().prefix(".asfound-").tempdir_in(parent).map_err(at(parent))?;
-    for (name, bytes) in files {
-        let path = fresh.path().join(name);
-        if let Some(folder) = path.parent() {
-            fs::create_dir_all(folder).map_err(at(folder))?;
-        }
-        write_synced(&path, bytes).map_err(at(&path))?;
-    }
+    spare_others(target)?;
+    let fresh = complete(parent, files)?;
     let above = folder.parent().unwrap_or(target);
     fs::create_dir_all(above).map_err(at(above))?;
     swap(fresh, &folder, parent).map_err(at(&folder))
@@ -94,9 +69,7 @@ pub(super) fn put(target: &Path, name: &str, bytes: &[u8]) -> Result<(), WriteEr
 /// Puts files into `target` beside what other commands put there. A file of such a name is only
 /// replaced if this program made it, and stays until all the new ones are complete.
 pub(super) fn put_all(target: &Path, files: &[File]) -> Result<(), WriteError> {
-    let refused = |path: PathBuf, why: &str| Err(WriteError { path, source: io::Error::other(why) });
-    let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    fs::create_dir_all(parent).map_err(at(parent))?;
+    let parent = parent_of(target)?;
     for (name, _) in files {
         let path = target.join(name);
         // Also a link that leads nowhere is somebody's.
@@ -105,10 +78,7 @@ pub(super) fn put_all(target: &Path, files: &[File]) -> Result<(), WriteError> {
             return refused(path, why);
         }
     }
-    if target.exists() && !made_here(target).map_err(at(target))? {
-        let why = "the folder holds something that this program did not make; choose another --out";
-        return refused(target.to_owned(), why);
-    }
+    spare_others(target)?;
     let mut complete = Vec::with_capacity(files.len());
     for (name, bytes) in files {
         let path = target.join(name);
@@ -132,6 +102,39 @@ pub(super) fn put_all(target: &Path, files: &[File]) -> Result<(), WriteError> {
         }
     }
     Ok(())
+}
+
+/// The folder that a target stands in, made where it is not there.
+fn parent_of(target: &Path) -> Result<&Path, WriteError> {
+    let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    fs::create_dir_all(parent).map_err(at(parent))?;
+    Ok(parent)
+}
+
+/// Refuses a target that holds what this program did not make.
+fn spare_others(target: &Path) -> Result<(), WriteError> {
+    if target.exists() && !made_here(target).map_err(at(target))? {
+        let why = "the folder holds something that this program did not make; choose another --out";
+        return refused(target.to_owned(), why);
+    }
+    Ok(())
+}
+
+fn refused<T>(path: PathBuf, why: &str) -> Result<T, WriteError> {
+    Err(WriteError { path, source: io::Error::other(why) })
+}
+
+/// The files, written in a temporary folder beside the target.
+fn complete(parent: &Path, files: &[File]) -> Result<tempfile::TempDir, WriteError> {
+    let fresh = tempfile::Builder::new().prefix(".asfound-").tempdir_in(parent).map_err(at(parent))?;
+    for (name, bytes) in files {
+        let path = fresh.path().join(name);
+        if let Some(folder) = path.parent() {
+            fs::create_dir_all(folder).map_err(at(folder))?;
+        }
+        write_synced(&path, bytes).map_err(at(&path))?;
+    }
+    Ok(fresh)
 }
 
 /// Whether a file was made by this program. A PDF's metadata, which stand in the file as they are, say

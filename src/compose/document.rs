@@ -20,8 +20,8 @@ pub use checks::{
     KeyFigure, Reading, ReadingRow, ReadingTable,
 };
 pub use facts::{
-    Answer, CoverageFacts, DiaryEntry, DocumentFacts, Fact, InstrumentFacts, MachineFacts, SummaryGroup,
-    SummaryRow, SummaryTable, Unfair, VisitFacts,
+    Answer, CoverageFacts, DiaryEntry, DocumentFacts, Fact, InstrumentFacts, MachineFacts, PaperFacts,
+    SummaryGroup, SummaryRow, SummaryTable, Unfair, VisitFacts,
 };
 
 /// A whole report.

@@ -4,6 +4,7 @@ use minijinja::value::ValueKind;
 use minijinja::{Environment, Error, ErrorKind, Output, Value, context};
 
 use crate::notes::{escaped, visible};
+use crate::quantity::kept_together;
 
 /// Writes a value where a template put it: marked safe, as it is; else as text that HTML reads as just
 /// that text, in an element or in a quoted attribute.
@@ -20,33 +21,6 @@ pub(super) fn write(out: &mut Output, value: &Value) -> Result<(), Error> {
         }
         other => Err(Error::new(ErrorKind::BadEscape, format!("a {other} cannot be written as HTML"))),
     }
-}
-
-/// Units that stand after a number with a space, as `house.typ` has them.
-const UNITS: [&str; 21] = [
-    "thou", "mm", "cm", "µm", "in", "ft", "s", "min", "A", "V", "W", "°C", "°F", "rpm", "Hz", "dB", "dBA",
-    "%", "g", "in/s", "mm/s",
-];
-
-/// A text in which no line ends between a number, its uncertainty and its unit, nor between `p.` and a page.
-fn kept_together(text: &str) -> String {
-    let ends_in_figure = |word: &str| word.ends_with(|c: char| c.is_ascii_digit());
-    let begins_with_figure = |word: &str| word.starts_with(|c: char| c.is_ascii_digit());
-    let is_unit = |word: &str| UNITS.contains(&word.trim_end_matches([',', '.', ';', ':', ')']));
-    let mut out = String::with_capacity(text.len() + 8);
-    let mut before: Option<&str> = None;
-    for word in text.split(' ') {
-        if let Some(before) = before {
-            let uncertain =
-                (word == "±" && ends_in_figure(before)) || (before == "±" && begins_with_figure(word));
-            let measured = ends_in_figure(before) && is_unit(word);
-            let page = before.trim_start_matches('(') == "p." && begins_with_figure(word);
-            out.push(if uncertain || measured || page { '\u{a0}' } else { ' ' });
-        }
-        out.push_str(word);
-        before = Some(word);
-    }
-    out
 }
 
 /// Gives the environment what the page's templates call.
@@ -170,17 +144,6 @@ mod tests {
         );
         assert!(fill("{{ map }}", &values).is_err());
         assert!(fill("{{ gone }}", &values).is_err());
-    }
-
-    #[test]
-    fn a_number_its_uncertainty_and_its_unit_are_never_on_two_lines() {
-        assert_eq!(
-            kept_together(
-                "at tip: 0.265 ± 0.020 mm at 4000 rpm; the limit is 1 thou (Guide, p. 9), 3 times in all"
-            ),
-            "at tip: 0.265\u{a0}±\u{a0}0.020\u{a0}mm at 4000\u{a0}rpm; the limit is 1\u{a0}thou (Guide, p.\u{a0}9), 3 times in all"
-        );
-        assert_eq!(kept_together(""), "");
     }
 
     #[test]

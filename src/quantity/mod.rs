@@ -7,12 +7,14 @@
 mod parse;
 mod rounding;
 pub mod spoken;
+mod together;
 mod unit;
 
 use std::fmt;
 
 pub use parse::{ParseProblem, parse_clock, parse_difference, parse_number, parse_quantity, parse_unit};
 pub use rounding::{Decimals, Rounded, decimals_for, fixed, grouped, round_with_uncertainty, significant};
+pub use together::kept_together;
 pub use unit::{Kind, Unit, UnitSystem, units_of};
 
 /// A place on a scale: a number in a unit.

@@ -8,6 +8,7 @@
 mod numbers;
 mod units;
 
+pub(crate) use numbers::{SMALL, TENS};
 pub use numbers::{cardinal, clock, decimal, ordinal, year};
 pub use units::{Names, names};
 

@@ -71,12 +71,11 @@ impl<'a> Gathered<'a> {
                 for change in &changes.changes {
                     all.change(check, comparison, change);
                 }
-                if let (Some(check), Some(elsewhere)) = (check, &changes.elsewhere) {
+                if let Some(elsewhere) = &changes.elsewhere {
                     for finding in &elsewhere.findings {
                         all.numbers_of(finding);
                     }
                     all.raw(elsewhere);
-                    let _ = check;
                 }
             }
         }

@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use super::find::{Number, part_after};
+use crate::quantity::spoken::{SMALL, TENS};
 
 /// A word, a number or a mark of a line.
 #[derive(Clone, Debug)]
@@ -103,33 +104,9 @@ fn half_step(digits: &str, value: f64) -> f64 {
     idle.min(value / 40.0).max(0.5)
 }
 
-const SMALL: [&str; 20] = [
-    "zero",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
-];
-const TENS: [&str; 8] = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"];
-
 fn small(word: &str) -> Option<f64> {
     let ones = SMALL.iter().position(|known| *known == word).map(|n| n as f64);
-    ones.or_else(|| TENS.iter().position(|known| *known == word).map(|n| 10.0 * n as f64 + 20.0))
+    ones.or_else(|| (2..TENS.len()).find(|n| TENS[*n] == word).map(|n| 10.0 * n as f64))
 }
 
 /// A number in words that begins with a token: "three thousand", "two and a half", "half a", "four tenths of a".

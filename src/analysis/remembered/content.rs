@@ -199,7 +199,7 @@ impl Content<'_> {
 }
 
 /// The fingerprint of a file, read block by block.
-fn bytes_of(path: &Path) -> io::Result<Fingerprint> {
+pub(crate) fn bytes_of(path: &Path) -> io::Result<Fingerprint> {
     let mut file = fs::File::open(path)?;
     let mut hasher = Sha256::new();
     let mut block = vec![0; 1 << 16];

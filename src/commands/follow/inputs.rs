@@ -2,11 +2,11 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use std::io;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
-use sha2::{Digest, Sha256};
 use walkdir::{DirEntry, WalkDir};
+
+use crate::analysis::remembered::bytes_of;
 
 /// More files than this are not looked at in one folder.
 const MOST_FILES: usize = 20_000;
@@ -114,7 +114,7 @@ impl Inputs {
             let same = known.as_ref().is_some_and(|known| known.mark == mark && !stirred.contains(&path));
             let content = match &known {
                 Some(known) if same => known.content,
-                _ => fingerprint(&path).ok(),
+                _ => bytes_of(&path).ok(),
             };
             match known {
                 None => changes.added.push(name.clone()),
@@ -171,21 +171,11 @@ fn place(_: &fs::Metadata) -> (u64, u64, i64, i64) {
     (0, 0, 0, 0)
 }
 
-fn fingerprint(path: &Path) -> io::Result<[u8; 32]> {
-    let mut file = fs::File::open(path)?;
-    let mut hasher = Sha256::new();
-    let mut block = vec![0; 1 << 16];
-    loop {
-        match io::Read::read(&mut file, &mut block)? {
-            0 => return Ok(hasher.finalize().into()),
-            read => hasher.update(&block[..read]),
-        }
-    }
-}
-
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
+    use std::path::Path;
+
     use super::*;
 
     fn look(inputs: &mut Inputs, folder: &Path) -> String {

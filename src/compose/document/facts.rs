@@ -42,6 +42,27 @@ pub struct DocumentFacts {
     pub serial: Option<String>,
 }
 
+/// What is said of a paper beside the report (a letter, sheets, a cue sheet) as a document.
+#[derive(Debug, Clone, Serialize)]
+pub struct PaperFacts {
+    /// Its title.
+    pub title: String,
+    /// What it belongs to or is made from, for the metadata: `Letter with test report AF-…`.
+    pub description: String,
+    /// The report's number, drawn from the session's content.
+    pub number: String,
+    /// Who wrote it, or prepared the session; none where that is not known.
+    pub author: Option<String>,
+    /// Its date. Sheets do not print theirs.
+    pub date: DateShown,
+    /// `us-letter` or `a4`.
+    pub paper: String,
+    /// The language's code: `en`.
+    pub language: String,
+    /// The program and its version.
+    pub program: String,
+}
+
 /// The first page: the question alone, answered.
 #[derive(Debug, Clone, Serialize)]
 pub struct Answer {

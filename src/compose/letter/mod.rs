@@ -3,9 +3,9 @@
 mod exhibits;
 mod page;
 
-pub use page::{ExhibitCell, ExhibitRow, Exhibits, LetterFacts, LetterPage, Occasion, Side};
+pub use page::{ExhibitCell, ExhibitRow, Exhibits, LetterPage, Occasion, Side};
 
-use super::document::{DateShown, Fact, Report};
+use super::document::{DateShown, Fact, PaperFacts, Report};
 use crate::findings::claim::words::Room;
 use crate::findings::claim::{Claims, words};
 use crate::session::{Date, Party};
@@ -61,7 +61,7 @@ pub fn letter(sources: Sources<'_>, fit: Fit) -> LetterPage {
     let name = |party: &Party| cut(&party.name);
     let author = session.letter.from.as_ref().map(name).or_else(|| session.prepared_by.as_deref().map(cut));
     LetterPage {
-        document: LetterFacts {
+        document: PaperFacts {
             title: subject(claims, fit),
             description: format!("Letter with test report {}", facts.number),
             number: facts.number.clone(),

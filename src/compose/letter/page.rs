@@ -2,13 +2,13 @@
 
 use serde::Serialize;
 
-use super::super::document::{DateShown, Fact, Number, State};
+use super::super::document::{Fact, Number, PaperFacts, State};
 
 /// A claim's covering letter, one page.
 #[derive(Debug, Clone, Serialize)]
 pub struct LetterPage {
     /// Metadata.
-    pub document: LetterFacts,
+    pub document: PaperFacts,
     /// Who writes; none where the session does not say: the template leaves lines to fill in.
     pub sender: Option<Side>,
     /// Who is written to; none where the session does not say: lines to fill in.
@@ -37,27 +37,6 @@ pub struct LetterPage {
     pub signed: String,
     /// What goes with the letter.
     pub enclosed: String,
-}
-
-/// What is said about the letter as a document.
-#[derive(Debug, Clone, Serialize)]
-pub struct LetterFacts {
-    /// The subject line, which is the document's title too.
-    pub title: String,
-    /// What it belongs to, for the metadata: `Letter with test report AF-…`.
-    pub description: String,
-    /// The report's number, drawn from the session's content.
-    pub number: String,
-    /// The sender's name; none where it is not known.
-    pub author: Option<String>,
-    /// The letter's date.
-    pub date: DateShown,
-    /// `us-letter` or `a4`.
-    pub paper: String,
-    /// The language's code: `en`.
-    pub language: String,
-    /// The program and its version.
-    pub program: String,
 }
 
 /// A party's name, address and e-mail.

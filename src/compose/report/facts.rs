@@ -1,8 +1,8 @@
 //! The title block, machines and their coverage, visits, the diary, instruments, photographs.
 
 use super::super::document::{
-    CoverageFacts, DateShown, DiaryEntry, DocumentFacts, Fact, InstrumentFacts, MachineFacts, Photo, State,
-    VisitFacts,
+    CoverageFacts, DateShown, DiaryEntry, DocumentFacts, Fact, InstrumentFacts, MachineFacts, PaperFacts,
+    Photo, State, VisitFacts,
 };
 use super::{Sources, file_asset};
 use crate::findings::{CoverageWindow, Repeats};
@@ -40,6 +40,26 @@ pub(in crate::compose) fn last_day(session: &Session) -> Option<Date> {
     let visits = session.visits.iter().map(|visit| visit.date);
     let events = session.events.iter().map(|event| event.on);
     visits.chain(events).max()
+}
+
+/// What is said as a document of a paper that is made from a session.
+pub(in crate::compose) fn beside(
+    session: &Session,
+    (title, description): (String, String),
+    number: &str,
+    date: Date,
+    program: &str,
+) -> PaperFacts {
+    PaperFacts {
+        title,
+        description,
+        number: number.to_owned(),
+        author: session.prepared_by.clone(),
+        date: DateShown::from(date),
+        paper: paper(session).to_owned(),
+        language: "en".to_owned(),
+        program: program.to_owned(),
+    }
 }
 
 pub(super) fn document(sources: Sources<'_>) -> DocumentFacts {

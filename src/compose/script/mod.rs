@@ -2,9 +2,9 @@
 
 mod page;
 
-pub use page::{NumberRow, Part, ScriptFacts, ScriptPage, StillRow, StillShown};
+pub use page::{NumberRow, Part, ScriptPage, StillRow, StillShown};
 
-use super::document::{DateShown, Fact};
+use super::document::Fact;
 use super::report::{facts, short_markup};
 use crate::script::timing::{self, Timing, Use};
 use crate::script::{Cue, Script, Step};
@@ -36,16 +36,16 @@ pub fn page(sources: Sources<'_>) -> ScriptPage {
     let Sources { session, timing, .. } = sources;
     let uses = timing::stills(&sources.script.steps, timing);
     ScriptPage {
-        document: ScriptFacts {
-            title: format!("Narration: {}", session.title),
-            description: format!("Cue sheet of the narration, filled from {}", sources.number),
-            number: sources.number.to_owned(),
-            author: session.prepared_by.clone(),
-            date: DateShown::from(sources.date),
-            paper: facts::paper(session).to_owned(),
-            language: "en".to_owned(),
-            program: sources.program.to_owned(),
-        },
+        document: facts::beside(
+            session,
+            (
+                format!("Narration: {}", session.title),
+                format!("Cue sheet of the narration, filled from {}", sources.number),
+            ),
+            sources.number,
+            sources.date,
+            sources.program,
+        ),
         facts: about(sources, &uses),
         parts: parts(sources),
         stills: uses.iter().map(still_row).collect(),

@@ -2,13 +2,13 @@
 
 use serde::Serialize;
 
-use super::super::document::{DateShown, Fact, Markup};
+use super::super::document::{Fact, Markup, PaperFacts};
 
 /// A narration's cue sheet.
 #[derive(Debug, Clone, Serialize)]
 pub struct ScriptPage {
     /// Metadata.
-    pub document: ScriptFacts,
+    pub document: PaperFacts,
     /// Running time, words, pace.
     pub facts: Vec<Fact>,
     /// What is spoken, shown and waited for, in order.
@@ -17,27 +17,6 @@ pub struct ScriptPage {
     pub stills: Vec<StillRow>,
     /// The numbers in the order they are read.
     pub numbers: Vec<NumberRow>,
-}
-
-/// What is said about the cue sheet as a document.
-#[derive(Debug, Clone, Serialize)]
-pub struct ScriptFacts {
-    /// `Narration: ` and the session's title.
-    pub title: String,
-    /// What it is made from, for the metadata.
-    pub description: String,
-    /// The report's number, drawn from the session's content.
-    pub number: String,
-    /// Who prepared the session; none where that is not known.
-    pub author: Option<String>,
-    /// The day of the last visit or event.
-    pub date: DateShown,
-    /// `us-letter` or `a4`.
-    pub paper: String,
-    /// The language's code: `en`.
-    pub language: String,
-    /// The program and its version.
-    pub program: String,
 }
 
 /// A row of the sheet.

@@ -4,7 +4,7 @@ mod needed;
 mod page;
 mod recordings;
 
-pub use page::{Sheet, SheetCondition, SheetFacts, SheetPages, SheetRecording, SheetRow, SheetTable};
+pub use page::{Sheet, SheetCondition, SheetPages, SheetRecording, SheetRow, SheetTable};
 
 use super::document::{DateShown, Fact};
 use super::report::{facts, short_markup, what_words};
@@ -48,16 +48,16 @@ pub fn sheets(sources: Sources<'_>) -> SheetPages {
     let session = sources.session;
     let wanted = |id: &String| sources.checks.is_empty() || sources.checks.contains(id);
     SheetPages {
-        document: SheetFacts {
-            title: format!("Reading sheets: {}", session.title),
-            description: format!("Blank reading sheets, laid out from {}", sources.number),
-            number: sources.number.to_owned(),
-            author: session.prepared_by.clone(),
-            date: DateShown::from(sources.date),
-            paper: facts::paper(session).to_owned(),
-            language: "en".to_owned(),
-            program: sources.program.to_owned(),
-        },
+        document: facts::beside(
+            session,
+            (
+                format!("Reading sheets: {}", session.title),
+                format!("Blank reading sheets, laid out from {}", sources.number),
+            ),
+            sources.number,
+            sources.date,
+            sources.program,
+        ),
         sheets: sources
             .findings
             .checks

@@ -2,36 +2,15 @@
 
 use serde::Serialize;
 
-use super::super::document::{DateShown, Fact, Markup};
+use super::super::document::{Fact, Markup, PaperFacts};
 
 /// Blank reading sheets, one a check.
 #[derive(Debug, Clone, Serialize)]
 pub struct SheetPages {
     /// Metadata.
-    pub document: SheetFacts,
+    pub document: PaperFacts,
     /// A sheet for each check, in the session's order.
     pub sheets: Vec<Sheet>,
-}
-
-/// What is said about the sheets as a document.
-#[derive(Debug, Clone, Serialize)]
-pub struct SheetFacts {
-    /// `Reading sheets: ` and the session's title.
-    pub title: String,
-    /// What they are for, for the metadata.
-    pub description: String,
-    /// The number of the session's state that they were laid out from.
-    pub number: String,
-    /// Who prepared the session; none where that is not known.
-    pub author: Option<String>,
-    /// The day of the last visit or event, for the metadata: no sheet prints it.
-    pub date: DateShown,
-    /// `us-letter` or `a4`.
-    pub paper: String,
-    /// The language's code: `en`.
-    pub language: String,
-    /// The program and its version.
-    pub program: String,
 }
 
 /// One check's sheet.

@@ -2,7 +2,7 @@
 
 use crate::charts::text::{self, Face};
 use crate::findings::claim::words::shortened as cut;
-use crate::quantity::Unit;
+use crate::quantity::kept_together;
 use crate::session::Session;
 use crate::typeset::fonts;
 
@@ -34,7 +34,7 @@ pub(super) fn height(lines: usize, size: f64) -> f64 {
 /// Words in the largest of some sizes in which they fit a width and a height. Where they fit in none, as many
 /// as do in the last one.
 pub(super) fn fitted(words: &str, face: Face, (width, room): (f64, f64), sizes: &[f64]) -> Fitted {
-    let words = bound(&text::clean(&fonts::printable(words)));
+    let words = kept_together(&text::clean(&fonts::printable(words)));
     let across = width - 0.5;
     for size in sizes {
         let is_whole = text::widest(words.split(' '), *size, face) <= across;
@@ -83,21 +83,6 @@ fn even(words: &str, size: f64, face: Face, across: f64, lines: Vec<String>) -> 
     best
 }
 
-/// A number stays with its uncertainty and its unit: no line ends between them.
-fn bound(words: &str) -> String {
-    let mut out = String::with_capacity(words.len());
-    for word in words.split(' ') {
-        let plain = word.trim_end_matches([',', '.', ';', ':', ')']);
-        let after_number = out.ends_with(|letter: char| letter.is_ascii_digit());
-        let is_joined = word == "±" || out.ends_with('±') || (after_number && Unit::is_spelled(plain));
-        if !out.is_empty() {
-            out.push(if is_joined { '\u{a0}' } else { ' ' });
-        }
-        out.push_str(word);
-    }
-    out
-}
-
 /// The session with the names of its visits as short as a picture needs them.
 pub(super) fn shortened(session: &Session) -> Session {
     let mut session = session.clone();
@@ -118,15 +103,6 @@ mod tests {
         let fitted = fitted(many, Face::Strong, (110.0, 60.0), &LARGE);
         assert!(fitted.size < 13.0 && fitted.size >= SMALLEST);
         assert_eq!(fitted.lines.join(" ").replace('\u{a0}', " "), many);
-    }
-
-    #[test]
-    fn no_line_ends_between_a_number_and_its_unit() {
-        assert_eq!(
-            bound("0.5 ± 0.3 thou as left, −81 % (95 % interval)"),
-            "0.5\u{a0}±\u{a0}0.3\u{a0}thou as left, −81\u{a0}% (95\u{a0}% interval)"
-        );
-        assert_eq!(bound("1 of 5 runs in red oak"), "1 of 5 runs in red oak");
     }
 
     #[test]

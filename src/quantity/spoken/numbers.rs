@@ -1,6 +1,7 @@
 //! Cardinals, decimals, ordinals, years and times of the clock in words.
 
-const SMALL: [&str; 20] = [
+/// The numbers below twenty.
+pub(crate) const SMALL: [&str; 20] = [
     "zero",
     "one",
     "two",
@@ -22,7 +23,8 @@ const SMALL: [&str; 20] = [
     "eighteen",
     "nineteen",
 ];
-const TENS: [&str; 10] =
+/// The tens, at their figure; none below twenty.
+pub(crate) const TENS: [&str; 10] =
     ["", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"];
 const GROUPS: [(u64, &str); 6] = [
     (1_000_000_000_000_000_000, "quintillion"),
