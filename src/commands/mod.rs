@@ -3,6 +3,7 @@
 //! Exit codes: 0 done; 1 the session has errors (all of them printed); 2 wrong arguments; 3 the
 //! output could not be written.
 
+mod bag;
 mod buildup;
 mod follow;
 mod inspect;
@@ -241,6 +242,29 @@ enum Command {
         #[command(flatten)]
         common: Quiet,
     },
+    /// Put the session and everything made from it into a bag: an archive that can be checked in four years.
+    ///
+    /// A bag (RFC 8493) holds the session as it was written, the outputs, and the SHA-256 and SHA-512 of every file. The
+    /// same files make the same bag, byte for byte. A bag that is there is never replaced. Where the report that lies in
+    /// OUT was made from other readings, it is made again first.
+    #[command(
+        after_help = "Example:\n  asfound bag sessions/arbor-bearings\n  writes out/arbor-bearings/bag/arbor-bearings/ and arbor-bearings.zip"
+    )]
+    Bag {
+        /// The session folder.
+        dir: PathBuf,
+        /// What to make; given twice for both. Default: both.
+        #[arg(long = "as", value_name = "FORM", value_enum)]
+        forms: Vec<bag::Form>,
+        /// Where to put the folder of outputs: OUT/<session folder's name>/.
+        #[arg(long, value_name = "OUT", default_value = "out")]
+        out: PathBuf,
+        /// A folder whose templates replace the program's own by name, if the report has to be made.
+        #[arg(long, value_name = "DIR")]
+        templates: Option<PathBuf>,
+        #[command(flatten)]
+        common: Quiet,
+    },
 }
 
 #[derive(Clone, Copy, Debug, Args)]
@@ -303,6 +327,11 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
         Command::Sheet { dir, visit_title, checks, out: target, templates, common } => {
             let options = sheet::Options { visit_title, checks, out: target, templates, quiet: common.quiet };
             sheet::run(&dir, &options, out, err)
+        }
+        Command::Bag { dir, forms, out: target, templates, common } => {
+            let forms = if forms.is_empty() { vec![bag::Form::Folder, bag::Form::Zip] } else { forms };
+            let options = bag::Options { forms, out: target, templates, quiet: common.quiet };
+            bag::run(&dir, &options, out, err)
         }
         Command::Script { dir, pace, out: target, templates, common } => {
             let options = script::Options { pace, out: target, templates, quiet: common.quiet };

@@ -104,6 +104,50 @@ pub(super) fn put_all(target: &Path, files: &[File]) -> Result<(), WriteError> {
     Ok(())
 }
 
+/// An empty folder beside a target, for what is to be put into it. What it holds at the end is put in place by [`settle`].
+pub(super) fn room_beside(target: &Path) -> Result<tempfile::TempDir, WriteError> {
+    let parent = parent_of(target)?;
+    tempfile::Builder::new().prefix(".asfound-").tempdir_in(parent).map_err(at(parent))
+}
+
+/// The same for one file; [`settle_file`] puts it in place.
+pub(super) fn file_beside(target: &Path) -> Result<tempfile::NamedTempFile, WriteError> {
+    let parent = parent_of(target)?;
+    tempfile::Builder::new().prefix(".asfound-").tempfile_in(parent).map_err(at(parent))
+}
+
+/// Puts a folder in a place where nothing stands.
+pub(super) fn settle(fresh: tempfile::TempDir, place: &Path) -> Result<(), WriteError> {
+    let above = parent_of(place)?;
+    set_readable(fresh.path()).map_err(at(place))?;
+    fs::rename(fresh.path(), place).map_err(at(place))?;
+    // What it was is no longer there to be removed.
+    let _ = fresh.keep();
+    sync_folder(above).map_err(at(above))
+}
+
+/// Puts a file in a place where nothing stands.
+pub(super) fn settle_file(fresh: tempfile::NamedTempFile, place: &Path) -> Result<(), WriteError> {
+    let above = parent_of(place)?;
+    fresh.as_file().sync_data().map_err(at(place))?;
+    set_file_readable(fresh.path()).map_err(at(place))?;
+    fresh
+        .persist_noclobber(place)
+        .map_err(|error| WriteError { path: place.to_owned(), source: error.error })?;
+    sync_folder(above).map_err(at(above))
+}
+
+/// A name in a folder is only safe once the folder is.
+#[cfg(unix)]
+fn sync_folder(folder: &Path) -> io::Result<()> {
+    fs::File::open(folder)?.sync_all()
+}
+
+#[cfg(not(unix))]
+fn sync_folder(_: &Path) -> io::Result<()> {
+    Ok(())
+}
+
 /// The folder that a target stands in, made where it is not there.
 fn parent_of(target: &Path) -> Result<&Path, WriteError> {
     let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
@@ -139,7 +183,7 @@ fn complete(parent: &Path, files: &[File]) -> Result<tempfile::TempDir, WriteErr
 
 /// Whether a file was made by this program. A PDF's metadata, which stand in the file as they are, say
 /// so (XMP, `CreatorTool`); a text says so in its first lines.
-fn ours(file: &Path) -> bool {
+pub(super) fn ours(file: &Path) -> bool {
     const CREATOR: &[u8] = b"<xmp:CreatorTool>asfound ";
     const MADE_BY: &str = super::script::MADE_BY;
     let plain = fs::symlink_metadata(file).is_ok_and(|data| data.is_file());
@@ -246,13 +290,28 @@ fn is_our_folder(folder: &Path) -> bool {
 
 /// Folders that other commands put beside a report: a new report leaves them as they are. `buildups` holds a
 /// folder for each of its pictures.
-const FOLDERS: [&str; 2] = ["stills", BUILDUPS];
+const FOLDERS: [&str; 3] = ["stills", BUILDUPS, super::bag::FOLDER];
 /// The folder of pictures that build themselves up.
 pub(super) const BUILDUPS: &str = "buildups";
 
-/// Whether what stands there under the name of a folder of pictures was made by this program.
-fn are_our_pictures(folder: &Path) -> bool {
+/// Whether a folder or a zip is a bag that this program made: `bag-info.txt`, which comes first in a zip and stands in it as it
+/// is, says so.
+fn is_our_bag(path: &Path) -> bool {
+    const AGENT: &[u8] = b"Bag-Software-Agent: asfound ";
+    let info = if path.is_dir() { path.join("bag-info.txt") } else { path.to_owned() };
+    let mut begin = Vec::new();
+    let read = fs::File::open(info)
+        .and_then(|file| io::Read::read_to_end(&mut io::Read::take(file, 4096), &mut begin));
+    read.is_ok() && holds(&begin, AGENT)
+}
+
+/// Whether what stands there under the name of a folder of other commands was made by this program.
+fn is_ours_beside(folder: &Path) -> bool {
     let is_folder = fs::symlink_metadata(folder).is_ok_and(|data| data.is_dir());
+    if is_folder && folder.ends_with(super::bag::FOLDER) {
+        let mut entries = fs::read_dir(folder).into_iter().flatten();
+        return entries.all(|entry| entry.is_ok_and(|entry| is_our_bag(&entry.path())));
+    }
     if !is_folder || !folder.ends_with(BUILDUPS) {
         return is_our_folder(folder);
     }
@@ -282,7 +341,7 @@ fn made_here(folder: &Path) -> io::Result<bool> {
         } else if FOLDERS.iter().any(|made| name == *made)
             && fs::symlink_metadata(folder.join(&name))?.is_dir()
         {
-            beside &= are_our_pictures(&folder.join(name));
+            beside &= is_ours_beside(&folder.join(name));
         } else {
             return Ok(false);
         }

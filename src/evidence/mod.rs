@@ -8,6 +8,16 @@ use walkdir::WalkDir;
 
 use crate::session::{Problem, Problems, Session, Walls};
 
+pub mod bag;
+pub mod digest;
+pub mod layout;
+pub mod licences;
+pub mod list;
+pub mod pdf;
+pub mod zip;
+
+pub use list::{Listed, document_number, document_number_of_list};
+
 /// Files above this are listed with their hash but do not travel inside the PDF.
 pub const MOST_ATTACHED: u64 = 32 << 20;
 /// All that travels inside one PDF.
@@ -46,7 +56,7 @@ fn hex(bytes: &[u8]) -> String {
 
 /// The narration, which is made from what was found and is no part of it: a word changed in it makes no
 /// other report.
-const NARRATION: &str = "script.md";
+pub const NARRATION: &str = "script.md";
 
 /// Every file of the session by path. Hidden files are no part of it, nor is the narration. A link that
 /// leaves the folder is an error; a link inside it counts as the file it leads to.
@@ -147,25 +157,6 @@ pub fn mime_of(path: &str) -> &'static str {
         "pdf" => "application/pdf",
         _ => "application/octet-stream",
     }
-}
-
-/// A document number from the content: the first twelve hexadecimal digits of the SHA-256 over
-/// every file's path and hash, in threes of four. It changes when any file does.
-pub fn document_number(items: &[Item]) -> String {
-    let mut hasher = Sha256::new();
-    for item in items {
-        hasher.update(item.path.as_bytes());
-        hasher.update([0]);
-        hasher.update(item.sha256.as_bytes());
-        hasher.update([b'\n']);
-    }
-    let digits = hex(&hasher.finalize()).to_uppercase();
-    let mut number = String::from("AF");
-    for group in 0..3 {
-        number.push('-');
-        number.push_str(&digits[group * 4..group * 4 + 4]);
-    }
-    number
 }
 
 #[cfg(test)]

@@ -1,0 +1,335 @@
+//! `bag`: the session and everything made from it as a bag (RFC 8493), as a folder and as one zip, the same bytes each time.
+
+mod info;
+mod made;
+
+use std::fs::{self, File};
+use std::io::{self, BufReader, BufWriter, Read, Write};
+use std::path::{Path, PathBuf};
+
+use self::made::{made, report_is_of};
+use super::written::{self, WriteError};
+use super::{Outcome, PROGRAM, report, show};
+use crate::evidence::bag::{Folder, Holder, Origin, PackError, Packed, Packing, Source};
+use crate::evidence::digest::{Algorithm, read_through};
+use crate::evidence::layout::{Layout, files_of, layout};
+use crate::evidence::zip::{self, Entry, ZipError};
+use crate::evidence::{Listed, NARRATION, document_number_of_list, licences};
+use crate::session::{Problem, Problems, Session};
+
+pub(super) use made::FOLDER;
+
+/// What a bag is made as.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub(super) enum Form {
+    /// A folder.
+    Folder,
+    /// One zip.
+    Zip,
+}
+
+pub(super) struct Options {
+    pub(super) forms: Vec<Form>,
+    pub(super) out: PathBuf,
+    pub(super) templates: Option<PathBuf>,
+    pub(super) quiet: bool,
+}
+
+/// Every file of the bag, and where its bytes are.
+type Files = Vec<(Packed, Origin)>;
+
+pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
+    let mut problems = Problems::default();
+    let session = crate::session::read(dir, &mut problems).filter(|_| !problems.any_error());
+    let Some(session) = session else {
+        show::problems(&problems, &dir.display().to_string(), err);
+        return Outcome::SessionHasErrors;
+    };
+    let target = options.out.join(&session.name);
+    if report::entangled(&target, &session) {
+        let _ = writeln!(err, "{}: {}", show::plain(&session.name), report::ENTANGLED);
+        return Outcome::CouldNotWrite;
+    }
+    let others = session.others.iter().map(|(named, _)| named.as_str());
+    let layout = match layout(&session.name, others) {
+        Ok(layout) => layout,
+        Err(error) => {
+            let _ = writeln!(err, "{}: {}", show::plain(&session.name), show::plain(&error.to_string()));
+            return Outcome::SessionHasErrors;
+        }
+    };
+    let job = Job { dir, session, target, layout, options };
+    match job.run(out, err) {
+        Ok(()) => Outcome::Done,
+        Err(Stop::Said(outcome)) => outcome,
+        Err(Stop::Problems(problems)) => {
+            show::problems(&problems, &dir.display().to_string(), err);
+            Outcome::SessionHasErrors
+        }
+        Err(Stop::Pack(error)) => {
+            let _ = writeln!(err, "{}", show::plain(&error.to_string()));
+            match error {
+                PackError::Read { .. } => Outcome::SessionHasErrors,
+                PackError::Write { .. } => Outcome::CouldNotWrite,
+            }
+        }
+        Err(Stop::Write(error)) => {
+            let _ = writeln!(err, "{}", show::plain(&error.to_string()));
+            Outcome::CouldNotWrite
+        }
+    }
+}
+
+/// Why no bag was made.
+enum Stop {
+    Said(Outcome),
+    Problems(Problems),
+    Pack(PackError),
+    Write(WriteError),
+}
+
+impl From<PackError> for Stop {
+    fn from(error: PackError) -> Self {
+        Self::Pack(error)
+    }
+}
+
+impl From<WriteError> for Stop {
+    fn from(error: WriteError) -> Self {
+        Self::Write(error)
+    }
+}
+
+struct Job<'a> {
+    dir: &'a Path,
+    session: Session,
+    target: PathBuf,
+    layout: Layout,
+    options: &'a Options,
+}
+
+impl Job<'_> {
+    fn run(&self, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
+        let bags = self.target.join(FOLDER);
+        let folder = bags.join(&self.session.name);
+        let packed = bags.join(format!("{}.zip", self.session.name));
+        let wants = |form| self.options.forms.contains(&form);
+        // A bag that is there is never replaced: what it would be is held against it.
+        let lay = wants(Form::Folder) && !stands(&folder);
+        let fresh = if lay { Some(written::room_beside(&self.target)?) } else { None };
+        let files = self.gather(fresh.as_ref().map(tempfile::TempDir::path), out, err)?;
+        let mut lines = Vec::new();
+        let mut differs = Vec::new();
+        match fresh {
+            Some(fresh) => {
+                // What is read back for the zip is read from where it came from; the folder is done.
+                written::settle(fresh, &folder)?;
+                lines.push(format!("{}/ ({} files)", folder.display(), files.len()));
+            }
+            None if wants(Form::Folder) => {
+                let found = differences(&folder, &files);
+                if found.is_empty() {
+                    lines.push(format!("{}/ is there already, the same in every byte", folder.display()));
+                }
+                differs.extend(found.into_iter().map(|line| format!("{}/{line}", folder.display())));
+            }
+            None => {}
+        }
+        if wants(Form::Zip) {
+            self.zip(&packed, &files, &mut lines, &mut differs)?;
+        }
+        if !self.options.quiet {
+            for line in &lines {
+                let _ = writeln!(out, "{}", show::plain(line));
+            }
+        }
+        if differs.is_empty() {
+            return Ok(());
+        }
+        for line in &differs {
+            let _ = writeln!(err, "{}", show::plain(line));
+        }
+        let _ = writeln!(err, "a bag is never replaced; move the old one away, or choose another --out");
+        Err(Stop::Said(Outcome::CouldNotWrite))
+    }
+
+    /// Every file of the bag; copied into `folder` where there is one.
+    fn gather(&self, folder: Option<&Path>, out: &mut dyn Write, err: &mut dyn Write) -> Result<Files, Stop> {
+        let mut problems = Problems::default();
+        let mut tell = |_: &str| {};
+        let mut packing = Packing::into(folder, &mut tell);
+        let mut own = Vec::new();
+        for (path, behind) in files_of(&self.session, &mut problems) {
+            let source =
+                Source { path: format!("data/{}/{path}", self.layout.own), from: Origin::File(behind) };
+            let packed = packing.add(source)?;
+            if path != NARRATION {
+                own.push(Listed { path, sha256: packed.sha256().to_owned(), size: Some(packed.size) });
+            }
+        }
+        for ((_, other), place) in self.session.others.iter().zip(&self.layout.others) {
+            let Some(place) = place else { continue };
+            for (path, behind) in files_of(other, &mut problems) {
+                packing.add(Source { path: format!("data/{place}/{path}"), from: Origin::File(behind) })?;
+            }
+        }
+        if problems.any_error() {
+            return Err(Stop::Problems(problems));
+        }
+        let number = document_number_of_list(&own);
+        self.report(&number, out, err)?;
+        let made = made(&self.target, &number)
+            .map_err(|source| PackError::Read { path: self.target.clone(), source })?;
+        for stale in &made.stale {
+            let path = self.target.join(stale);
+            let says = "was made from other readings and is left out of the bag; make it again, or remove it";
+            let _ = writeln!(err, "{} {says}", show::plain(&path.display().to_string()));
+        }
+        for (path, behind) in made.files {
+            let path = format!("data/out/{}/{path}", self.session.name);
+            packing.add(Source { path, from: Origin::File(behind) })?;
+        }
+        for (path, text) in about(&self.session.name) {
+            packing.add(Source { path: path.to_owned(), from: Origin::Bytes(text.into_bytes()) })?;
+        }
+        Ok(packing.finish(PROGRAM, &info::info(&self.session, &number))?)
+    }
+
+    /// Makes the report where the one that lies there is not of these readings.
+    fn report(&self, number: &str, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
+        if report_is_of(&self.target, number) {
+            return Ok(());
+        }
+        let options = report::Options {
+            out: self.options.out.clone(),
+            templates: self.options.templates.clone(),
+            source: false,
+            quiet: true,
+        };
+        match report::run(&[self.dir.to_owned()], &options, out, err) {
+            Outcome::Done => Ok(()),
+            outcome => Err(Stop::Said(outcome)),
+        }
+    }
+
+    fn zip(
+        &self,
+        path: &Path,
+        files: &Files,
+        lines: &mut Vec<String>,
+        differs: &mut Vec<String>,
+    ) -> Result<(), Stop> {
+        let entries: Vec<Entry> = files
+            .iter()
+            .map(|(packed, _)| Entry {
+                path: format!("{}/{}", self.session.name, packed.path),
+                size: packed.size,
+                crc32: packed.crc32,
+            })
+            .collect();
+        let mut open = |index: usize| opened(&files[index].1);
+        let cannot = |source: io::Error| WriteError { path: path.to_owned(), source };
+        if stands(path) {
+            let there = File::open(path).map_err(cannot)?;
+            let at = zip::same_as_written(&entries, &mut open, &mut BufReader::new(there));
+            match at {
+                Ok(None) => {
+                    lines.push(format!("{} is there already, the same in every byte", path.display()))
+                }
+                Ok(Some(at)) => {
+                    differs.push(format!(
+                        "{} is not the bag of these files; it first differs at byte {at}",
+                        path.display()
+                    ));
+                }
+                Err(error) => return Err(unzipped(error, path)),
+            }
+            return Ok(());
+        }
+        let mut fresh = written::file_beside(&self.target)?;
+        {
+            let mut whole = BufWriter::with_capacity(1 << 20, fresh.as_file_mut());
+            zip::write(&entries, &mut open, &mut whole).map_err(|error| unzipped(error, path))?;
+            whole.flush().map_err(cannot)?;
+        }
+        let size = entries.iter().map(|entry| entry.size).sum::<u64>();
+        written::settle_file(fresh, path)?;
+        lines.push(format!("{} ({size} bytes of files)", path.display()));
+        Ok(())
+    }
+}
+
+fn stands(path: &Path) -> bool {
+    fs::symlink_metadata(path).is_ok()
+}
+
+fn opened(origin: &Origin) -> io::Result<Box<dyn Read + '_>> {
+    Ok(match origin {
+        Origin::Bytes(bytes) => Box::new(&bytes[..]),
+        Origin::File(path) => Box::new(File::open(path)?),
+    })
+}
+
+fn unzipped(error: ZipError, path: &Path) -> Stop {
+    match error {
+        ZipError::Write(source) => Stop::Write(WriteError { path: path.to_owned(), source }),
+        ZipError::Read { path, source } => Stop::Pack(PackError::Read { path: path.into(), source }),
+        ZipError::Changed { .. } | ZipError::Name { .. } => {
+            let mut problems = Problems::default();
+            problems.push(
+                Problem::folder(error.to_string()).help("wait until nothing is being saved, and try again"),
+            );
+            Stop::Problems(problems)
+        }
+    }
+}
+
+/// How a bag that is there differs from the one that would be made, a line each.
+fn differences(folder: &Path, files: &Files) -> Vec<String> {
+    let there = Folder::look(folder);
+    let mut lines: Vec<String> =
+        there.faults().iter().map(|fault| format!("{} {}", fault.path, fault.says)).collect();
+    let mut wanted: std::collections::BTreeMap<&str, &Packed> =
+        files.iter().map(|(packed, _)| (packed.path.as_str(), packed)).collect();
+    for (index, held) in there.files().iter().enumerate() {
+        let Some(packed) = wanted.remove(held.path.as_str()) else {
+            lines.push(format!("{} is in the bag that is there and would not be in this one", held.path));
+            continue;
+        };
+        let is = there.open(index).map_err(|error| error.to_string()).and_then(|mut from| {
+            read_through(&mut from, &[Algorithm::Sha256], &mut io::sink()).map_err(|error| error.to_string())
+        });
+        match is {
+            Ok(digests) if digests.of(Algorithm::Sha256) == Some(packed.sha256()) => {}
+            Ok(_) => lines.push(format!("{} differs", held.path)),
+            Err(error) => lines.push(format!("{} cannot be read: {error}", held.path)),
+        }
+    }
+    lines.extend(wanted.keys().map(|path| format!("{path} is not in the bag that is there")));
+    lines
+}
+
+/// Tag files that help whoever opens the bag without the program.
+fn about(name: &str) -> [(&'static str, String); 3] {
+    let how = format!(
+        "This is a bag: a session folder and everything that was made from it, with the digest of every file\n\
+         (The BagIt File Packaging Format, RFC 8493).\n\
+         \n\
+         Whether it is whole, with ordinary tools, from the folder that holds bagit.txt:\n\
+         \n\
+         \x20   sha256sum --check --quiet tagmanifest-sha256.txt manifest-sha256.txt\n\
+         \n\
+         Whether it is whole, and whether the numbers still follow from the readings:\n\
+         \n\
+         \x20   asfound verify {name}\n\
+         \n\
+         data/sessions/{name}   the session as it was written: session.yaml, visits, recordings, photos\n\
+         data/out/{name}        the report and what else was made from it\n\
+         bag-info.txt           machine, coverage, visits and diary, in plain words\n"
+    );
+    [
+        ("about/how-to-check.txt", how),
+        ("about/licence.txt", include_str!("../../../LICENSE").to_owned()),
+        ("about/third-party-licences.txt", licences::LIST.to_owned()),
+    ]
+}

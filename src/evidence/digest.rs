@@ -1,0 +1,249 @@
+//! Digests of streams: several at once, in one reading, side by side where the stream is long.
+
+use std::io::{self, Read, Write};
+use std::sync::Arc;
+use std::sync::mpsc::sync_channel;
+
+use md5::Md5;
+use sha1::Sha1;
+use sha2::{Digest, Sha224, Sha256, Sha384, Sha512};
+
+/// A digest that a manifest may be written in. SHA-2 is FIPS 180-4; bags of others may still have MD5
+/// (RFC 1321) and SHA-1, which find damage but no forger.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Algorithm {
+    /// RFC 1321.
+    Md5,
+    /// FIPS 180-4.
+    Sha1,
+    /// FIPS 180-4.
+    Sha224,
+    /// FIPS 180-4.
+    Sha256,
+    /// FIPS 180-4.
+    Sha384,
+    /// FIPS 180-4.
+    Sha512,
+}
+
+impl Algorithm {
+    const ALL: [Self; 6] = [Self::Md5, Self::Sha1, Self::Sha224, Self::Sha256, Self::Sha384, Self::Sha512];
+
+    /// As a manifest's file name has it (RFC 8493, 2.4: lower case, no punctuation).
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Md5 => "md5",
+            Self::Sha1 => "sha1",
+            Self::Sha224 => "sha224",
+            Self::Sha256 => "sha256",
+            Self::Sha384 => "sha384",
+            Self::Sha512 => "sha512",
+        }
+    }
+
+    /// The digest of that name.
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|algorithm| algorithm.name() == name)
+    }
+
+    fn begin(self) -> Running {
+        match self {
+            Self::Md5 => Running::Md5(Md5::new()),
+            Self::Sha1 => Running::Sha1(Sha1::new()),
+            Self::Sha224 => Running::Sha224(Sha224::new()),
+            Self::Sha256 => Running::Sha256(Sha256::new()),
+            Self::Sha384 => Running::Sha384(Sha384::new()),
+            Self::Sha512 => Running::Sha512(Sha512::new()),
+        }
+    }
+}
+
+enum Running {
+    Md5(Md5),
+    Sha1(Sha1),
+    Sha224(Sha224),
+    Sha256(Sha256),
+    Sha384(Sha384),
+    Sha512(Sha512),
+}
+
+impl Running {
+    fn update(&mut self, bytes: &[u8]) {
+        match self {
+            Self::Md5(running) => running.update(bytes),
+            Self::Sha1(running) => running.update(bytes),
+            Self::Sha224(running) => running.update(bytes),
+            Self::Sha256(running) => running.update(bytes),
+            Self::Sha384(running) => running.update(bytes),
+            Self::Sha512(running) => running.update(bytes),
+        }
+    }
+
+    fn finish(self) -> String {
+        match self {
+            Self::Md5(running) => super::hex(&running.finalize()),
+            Self::Sha1(running) => super::hex(&running.finalize()),
+            Self::Sha224(running) => super::hex(&running.finalize()),
+            Self::Sha256(running) => super::hex(&running.finalize()),
+            Self::Sha384(running) => super::hex(&running.finalize()),
+            Self::Sha512(running) => super::hex(&running.finalize()),
+        }
+    }
+}
+
+/// What came of reading a stream through.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Digests {
+    /// How many bytes there were.
+    pub size: u64,
+    /// CRC-32 of ISO 3309, as a zip has it.
+    pub crc32: u32,
+    of: Vec<(Algorithm, String)>,
+}
+
+impl Digests {
+    /// One of the digests that were asked for, in lower-case hexadecimal.
+    pub fn of(&self, algorithm: Algorithm) -> Option<&str> {
+        self.of.iter().find(|(known, _)| *known == algorithm).map(|(_, hex)| hex.as_str())
+    }
+}
+
+/// Which side failed.
+#[derive(Debug, thiserror::Error)]
+pub enum ThroughError {
+    /// The stream could not be read.
+    #[error("{0}")]
+    Read(io::Error),
+    /// The copy could not be written.
+    #[error("{0}")]
+    Write(io::Error),
+}
+
+/// Bytes that are read at a time.
+const BLOCK: usize = 1 << 20;
+/// Blocks that wait for a digest at most.
+const WAITING: usize = 4;
+
+/// Reads a stream to its end and gives its digests; every byte is also written to `copy`. A long stream
+/// has a thread for each digest but the last.
+///
+/// # Errors
+/// Where the stream cannot be read or the copy not be written.
+pub fn read_through(
+    from: &mut dyn Read,
+    algorithms: &[Algorithm],
+    copy: &mut dyn Write,
+) -> Result<Digests, ThroughError> {
+    let first = block(from)?;
+    copy.write_all(&first).map_err(ThroughError::Write)?;
+    if first.len() < BLOCK {
+        let mut crc = crc32fast::Hasher::new();
+        crc.update(&first);
+        let of = algorithms.iter().map(|algorithm| {
+            let mut running = algorithm.begin();
+            running.update(&first);
+            (*algorithm, running.finish())
+        });
+        return Ok(Digests { size: first.len() as u64, crc32: crc.finalize(), of: of.collect() });
+    }
+    side_by_side(first, from, algorithms, copy)
+}
+
+fn side_by_side(
+    first: Vec<u8>,
+    from: &mut dyn Read,
+    algorithms: &[Algorithm],
+    copy: &mut dyn Write,
+) -> Result<Digests, ThroughError> {
+    let (here, elsewhere) =
+        algorithms.split_last().map_or((None, algorithms), |(last, rest)| (Some(*last), rest));
+    std::thread::scope(|scope| {
+        let mut hands = Vec::with_capacity(elsewhere.len());
+        for algorithm in elsewhere {
+            let (hand, blocks) = sync_channel::<Arc<Vec<u8>>>(WAITING);
+            let mut running = algorithm.begin();
+            let worker = scope.spawn(move || {
+                for block in blocks {
+                    running.update(&block);
+                }
+                running.finish()
+            });
+            hands.push((*algorithm, hand, worker));
+        }
+        let mut running = here.map(|algorithm| (algorithm, algorithm.begin()));
+        let (mut size, mut crc) = (0, crc32fast::Hasher::new());
+        let mut block_at_hand = first;
+        loop {
+            let shared = Arc::new(block_at_hand);
+            for (_, hand, _) in &hands {
+                // A worker ends only when its hand is let go.
+                let _ = hand.send(Arc::clone(&shared));
+            }
+            size += shared.len() as u64;
+            crc.update(&shared);
+            if let Some((_, running)) = &mut running {
+                running.update(&shared);
+            }
+            block_at_hand = block(from)?;
+            if block_at_hand.is_empty() {
+                break;
+            }
+            copy.write_all(&block_at_hand).map_err(ThroughError::Write)?;
+        }
+        let mut of = Vec::with_capacity(algorithms.len());
+        for (algorithm, hand, worker) in hands {
+            drop(hand);
+            let lost = |_| ThroughError::Read(io::Error::other("a digest was not finished"));
+            of.push((algorithm, worker.join().map_err(lost)?));
+        }
+        of.extend(running.map(|(algorithm, running)| (algorithm, running.finish())));
+        Ok(Digests { size, crc32: crc.finalize(), of })
+    })
+}
+
+/// The next block: as long as a block is, unless the stream ends in it.
+fn block(from: &mut dyn Read) -> Result<Vec<u8>, ThroughError> {
+    let mut block = Vec::with_capacity(BLOCK);
+    from.take(BLOCK as u64).read_to_end(&mut block).map_err(ThroughError::Read)?;
+    Ok(block)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Algorithm, BLOCK, read_through};
+
+    fn digest(bytes: &[u8], algorithm: Algorithm) -> String {
+        let mut copy = Vec::new();
+        let digests = read_through(&mut &bytes[..], &[Algorithm::Sha256, algorithm], &mut copy).unwrap();
+        assert_eq!(copy, bytes);
+        assert_eq!(digests.size, bytes.len() as u64);
+        digests.of(algorithm).unwrap().to_owned()
+    }
+
+    #[test]
+    fn a_million_letters_a_have_the_published_digests_however_they_are_cut() {
+        // FIPS 180-4's long example, as in CPython 3.11.7, Lib/test/test_hashlib.py; it is a little shorter than a block.
+        let million = vec![b'a'; 1_000_000];
+        assert_eq!(
+            digest(&million, Algorithm::Sha256),
+            "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0"
+        );
+        // Several blocks side by side give what one thread gives.
+        for length in [BLOCK - 1, BLOCK, BLOCK + 1, 3 * BLOCK + 17] {
+            let bytes: Vec<u8> = (0..length).map(|index| (index % 251) as u8).collect();
+            assert_eq!(digest(&bytes, Algorithm::Sha256), super::super::sha256(&bytes));
+        }
+    }
+
+    #[test]
+    fn the_older_digests_are_those_of_their_standards() {
+        // RFC 1321, A.5; FIPS 180-4 examples ("abc"), as in CPython 3.11.7, Lib/test/test_hashlib.py.
+        for (algorithm, abc) in [
+            (Algorithm::Md5, "900150983cd24fb0d6963f7d28e17f72"),
+            (Algorithm::Sha1, "a9993e364706816aba3e25717850c26c9cd0d89d"),
+            (Algorithm::Sha224, "23097d223405d8228642a477bda255b32aadbce4bda0b3f7e36c9da7"),
+        ] {
+            assert_eq!(digest(b"abc", algorithm), abc);
+        }
+    }
+}
