@@ -8,6 +8,12 @@ use walkdir::WalkDir;
 
 use crate::session::{Problem, Problems, Session, Walls};
 
+pub mod list;
+mod publication;
+
+pub use list::{Listed, document_number, document_number_of_list};
+pub use publication::{Positions, Publication, listed_as, made_json};
+
 /// Files above this are listed with their hash but do not travel inside the PDF.
 pub const MOST_ATTACHED: u64 = 32 << 20;
 /// All that travels inside one PDF.
@@ -26,7 +32,9 @@ pub struct Item {
     pub sha256: String,
     /// The MIME type that its name stands for.
     pub mime: &'static str,
-    /// Its bytes; none where it is too large to travel.
+    /// Whether its bytes are not those that size and hash belong to: changed for publication.
+    pub altered: bool,
+    /// The bytes that travel; none where it is too large.
     pub bytes: Option<Vec<u8>>,
 }
 
@@ -115,7 +123,7 @@ fn item(walls: &Walls, path: String, room: u64) -> Result<Option<Item>, Problem>
         (hex(&hasher.finalize()), None)
     };
     let mime = mime_of(&path);
-    Ok(Some(Item { path, size, sha256, mime, bytes }))
+    Ok(Some(Item { path, size, sha256, mime, altered: false, bytes }))
 }
 
 struct HashWriter<'a>(&'a mut Sha256);
@@ -147,25 +155,6 @@ pub fn mime_of(path: &str) -> &'static str {
         "pdf" => "application/pdf",
         _ => "application/octet-stream",
     }
-}
-
-/// A document number from the content: the first twelve hexadecimal digits of the SHA-256 over
-/// every file's path and hash, in threes of four. It changes when any file does.
-pub fn document_number(items: &[Item]) -> String {
-    let mut hasher = Sha256::new();
-    for item in items {
-        hasher.update(item.path.as_bytes());
-        hasher.update([0]);
-        hasher.update(item.sha256.as_bytes());
-        hasher.update([b'\n']);
-    }
-    let digits = hex(&hasher.finalize()).to_uppercase();
-    let mut number = String::from("AF");
-    for group in 0..3 {
-        number.push('-');
-        number.push_str(&digits[group * 4..group * 4 + 4]);
-    }
-    number
 }
 
 #[cfg(test)]
