@@ -30,7 +30,7 @@ use crate::findings::Findings;
 use crate::registry::measures;
 use crate::session::{Problems, Session};
 
-pub use report::{BuildError, Built, build};
+pub use report::{BuildError, Built, build, build_as};
 pub use stills::{Reel, reel};
 
 /// What the program calls itself in its outputs.

@@ -16,7 +16,7 @@ use crate::charts::{ChartError, overview};
 use crate::compose::page::{Data, page};
 use crate::compose::report::{Drawings, Sources, chart_asset, file_asset, report};
 use crate::compose::{ComposeError, Templates};
-use crate::evidence::{self, Item};
+use crate::evidence::{self, Item, Listed, Publication};
 use crate::findings::{CheckFindings, Findings, to_csv, to_json};
 use crate::registry::{measures, registered};
 use crate::session::{Paper, Problems, Session};
@@ -64,6 +64,8 @@ pub struct Built {
     pub json: String,
     /// findings.csv.
     pub csv: String,
+    /// made.json: how it was made, which the document carries.
+    pub made: String,
     /// page.html.
     pub page: String,
 }
@@ -76,17 +78,30 @@ pub fn build(
     templates: &Templates,
     problems: &mut Problems,
 ) -> Result<Built, BuildError> {
-    build_with(session, findings, templates, None, problems)
+    build_as(session, findings, templates, Publication::default(), None, problems)
 }
 
-fn build_with(
+/// The same as it is to be published. `list` is the session's own list of files where the folder that was read holds
+/// other bytes: a masked copy, or what a report carries. Number and list of files are then its.
+pub fn build_as(
     session: &Session,
     findings: &Findings,
     templates: &Templates,
+    publication: Publication,
+    list: Option<&[Listed]>,
+    problems: &mut Problems,
+) -> Result<Built, BuildError> {
+    build_with((session, findings), templates, (publication, list), None, problems)
+}
+
+fn build_with(
+    (session, findings): (&Session, &Findings),
+    templates: &Templates,
+    (publication, list): (Publication, Option<&[Listed]>),
     drawn: Option<&mut Drawn>,
     problems: &mut Problems,
 ) -> Result<Built, BuildError> {
-    let files = evidence::inventory(session, problems);
+    let files = evidence::listed_as(evidence::inventory(session, problems), list);
     let number = evidence::document_number(&files);
     let drawings = draw(session, findings, drawn)?;
     let sources =
@@ -97,13 +112,23 @@ fn build_with(
     let csv = to_csv(findings);
     let page = page(templates, sources, &view, Data { json: &json, csv: &csv })?;
     let charts = charts(&drawings);
-    add_assets(&mut bundle, files, &charts, &json, &csv);
+    let listed: Vec<Listed> = files.iter().map(Listed::from).collect();
+    let outside = templates.outside(&session.root);
+    let made = evidence::made_json(PROGRAM, &number, publication, &files, &outside);
+    let texts = [
+        ("findings.json", json.as_str()),
+        ("findings.csv", &csv),
+        ("files.sha256", &evidence::list::written(&listed)),
+        ("made.json", &made),
+    ];
+    add_assets(&mut bundle, files, &charts, &texts);
     let date = view.document.date;
     let date = crate::session::Date::new(date.year, date.month, date.day).unwrap_or_default();
-    Ok(Built { bundle, meta: Meta { ident: number, date }, charts, json, csv, page })
+    Ok(Built { bundle, meta: Meta { ident: number, date }, charts, json, csv, made, page })
 }
 
-fn add_assets(bundle: &mut Bundle, files: Vec<Item>, charts: &[(String, String)], json: &str, csv: &str) {
+/// Adds what the document shows and carries: files of the session, drawings, and what was made from it.
+fn add_assets(bundle: &mut Bundle, files: Vec<Item>, charts: &[(String, String)], made: &[(&str, &str)]) {
     for item in files {
         if let Some(bytes) = item.bytes {
             bundle.add_asset(file_asset(&item.path), bytes);
@@ -112,8 +137,9 @@ fn add_assets(bundle: &mut Bundle, files: Vec<Item>, charts: &[(String, String)]
     for (path, svg) in charts {
         bundle.add_asset(path.clone(), svg.clone().into_bytes());
     }
-    bundle.add_asset("made/findings.json", json.as_bytes().to_vec());
-    bundle.add_asset("made/findings.csv", csv.as_bytes().to_vec());
+    for (name, text) in made {
+        bundle.add_asset(format!("made/{name}"), text.as_bytes().to_vec());
+    }
 }
 
 /// The page's columns in points, as `templates/house.typ` lays them.
@@ -316,7 +342,8 @@ impl Attempt {
         let found = found(&session, kept.as_deref_mut(), problems);
         let findings = found.ok_or(Outcome::SessionHasErrors)?;
         let drawn = kept.as_deref_mut().map(|kept| &mut kept.drawn);
-        let built = build_with(&session, &findings, templates, drawn, problems);
+        let asked = (Publication::default(), None);
+        let built = build_with((&session, &findings), templates, asked, drawn, problems);
         let made = built.and_then(|built| {
             let pdf = match kept {
                 Some(kept) => kept.press.print(&built.bundle, &built.meta)?,

@@ -193,6 +193,11 @@ impl Templates {
         self.own.misnamed()
     }
 
+    /// Every file of the folders in use that lie outside of `root` (a session's folder, resolved), with its SHA-256.
+    pub fn outside(&self, root: &Path) -> Vec<(String, String)> {
+        self.own.outside(root)
+    }
+
     fn with(own: Own) -> Self {
         let mut environment = Environment::new();
         environment.set_undefined_behavior(UndefinedBehavior::Strict);

@@ -72,6 +72,18 @@ impl Own {
         beside
     }
 
+    /// Every file of those folders that lie outside of `root`, with its SHA-256: what a document made with them
+    /// depends on beside the session.
+    pub(super) fn outside(&self, root: &Path) -> Vec<(String, String)> {
+        let outside = self.folders.iter().filter(|folder| !folder.starts_with(root));
+        let known = outside.flat_map(|folder| files(folder)).filter_map(|(name, path)| {
+            let size = std::fs::metadata(&path).ok()?.len();
+            let bytes = (size <= LARGEST_ASSET).then(|| std::fs::read(&path).ok()).flatten()?;
+            Some((name, crate::evidence::sha256(&bytes)))
+        });
+        known.collect()
+    }
+
     /// Templates that replace nothing, though they are called nearly like one that could be replaced.
     pub(super) fn misnamed(&self) -> Vec<String> {
         let known: Vec<&str> = names().collect();

@@ -8,6 +8,7 @@ use walkdir::WalkDir;
 
 use crate::session::{Problem, Problems, Session, Walls};
 
+<<<<<<< HEAD
 pub mod bag;
 pub mod digest;
 pub mod layout;
@@ -17,6 +18,13 @@ pub mod pdf;
 pub mod zip;
 
 pub use list::{Listed, document_number, document_number_of_list};
+=======
+pub mod list;
+mod publication;
+
+pub use list::{Listed, document_number, document_number_of_list};
+pub use publication::{Positions, Publication, listed_as, made_json};
+>>>>>>> lane-public
 
 /// Files above this are listed with their hash but do not travel inside the PDF.
 pub const MOST_ATTACHED: u64 = 32 << 20;
@@ -36,7 +44,9 @@ pub struct Item {
     pub sha256: String,
     /// The MIME type that its name stands for.
     pub mime: &'static str,
-    /// Its bytes; none where it is too large to travel.
+    /// Whether its bytes are not those that size and hash belong to: changed for publication.
+    pub altered: bool,
+    /// The bytes that travel; none where it is too large.
     pub bytes: Option<Vec<u8>>,
 }
 
@@ -125,7 +135,7 @@ fn item(walls: &Walls, path: String, room: u64) -> Result<Option<Item>, Problem>
         (hex(&hasher.finalize()), None)
     };
     let mime = mime_of(&path);
-    Ok(Some(Item { path, size, sha256, mime, bytes }))
+    Ok(Some(Item { path, size, sha256, mime, altered: false, bytes }))
 }
 
 struct HashWriter<'a>(&'a mut Sha256);

@@ -174,6 +174,7 @@ mod tests {
             size: bytes as u64,
             sha256: String::new(),
             mime: crate::evidence::mime_of(path),
+            altered: false,
             bytes: Some(vec![b'1'; bytes]),
         }
     }

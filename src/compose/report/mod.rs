@@ -134,20 +134,27 @@ fn attachments(sources: Sources<'_>) -> Vec<Attachment> {
             description: format!("File of the session: {}", item.path),
         })
         .collect();
-    for (name, mime, what) in [
-        ("findings.json", "application/json", "Every finding and change, with units and uncertainty"),
-        ("findings.csv", "text/csv", "Every finding as a table"),
+    for (name, mime, relationship, what) in [
+        ("findings.json", "application/json", "data", "Every finding and change, with units and uncertainty"),
+        ("findings.csv", "text/csv", "data", "Every finding as a table"),
+        (
+            "files.sha256",
+            "text/plain",
+            "supplement",
+            "Every file of the session with its SHA-256, as sha256sum reads it",
+        ),
+        ("made.json", "application/json", "supplement", "How this report was made"),
     ] {
         // A session may hold a file of that name itself; two of one name a PDF cannot carry.
-        if !list.iter().any(|known| known.name == name) {
-            list.push(Attachment {
-                name: name.to_owned(),
-                path: format!("made/{name}"),
-                mime: mime.to_owned(),
-                relationship: "data".to_owned(),
-                description: what.to_owned(),
-            });
-        }
+        let taken = list.iter().any(|known| known.name == name);
+        list.push(Attachment {
+            // No path of a session gives a name that begins with a single '~'.
+            name: if taken { format!("~{name}") } else { name.to_owned() },
+            path: format!("made/{name}"),
+            mime: mime.to_owned(),
+            relationship: relationship.to_owned(),
+            description: what.to_owned(),
+        });
     }
     list
 }
