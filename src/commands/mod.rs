@@ -16,6 +16,7 @@ mod show;
 mod stale;
 mod start;
 mod stills;
+mod verify;
 mod written;
 
 use std::ffi::OsString;
@@ -32,6 +33,7 @@ use crate::session::{Problems, Session};
 
 pub use report::{BuildError, Built, build, build_as};
 pub use stills::{Reel, reel};
+pub use verify::{Answer, Prover};
 
 /// What the program calls itself in its outputs.
 pub const PROGRAM: &str = concat!("asfound ", env!("CARGO_PKG_VERSION"));
@@ -265,6 +267,24 @@ enum Command {
         #[command(flatten)]
         common: Quiet,
     },
+    /// Prove a bag, its zip or a report: whether it is whole, and whether its numbers still follow from its readings.
+    ///
+    /// A bag: every file is there, no other is, and each has the digests that the bag lists. A report: the session that is
+    /// attached to it is taken out and analysed again, and every number and every page is held against what comes out. What
+    /// differs is named. Nothing is written, but for files that pass. Exit code 0: it stands; 1: it does not.
+    #[command(
+        after_help = "Examples:\n  asfound verify out/arbor-bearings/report.pdf\n  asfound verify out/arbor-bearings/bag/arbor-bearings.zip"
+    )]
+    Verify {
+        /// Bags (folders or zips) and reports.
+        #[arg(required = true, value_name = "BAG|ZIP|PDF")]
+        paths: Vec<PathBuf>,
+        /// The folder of templates that the report was made with, where they are not the program's or the session's own.
+        #[arg(long, value_name = "DIR")]
+        templates: Option<PathBuf>,
+        #[command(flatten)]
+        common: Quiet,
+    },
 }
 
 #[derive(Clone, Copy, Debug, Args)]
@@ -332,6 +352,9 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
             let forms = if forms.is_empty() { vec![bag::Form::Folder, bag::Form::Zip] } else { forms };
             let options = bag::Options { forms, out: target, templates, quiet: common.quiet };
             bag::run(&dir, &options, out, err)
+        }
+        Command::Verify { paths, templates, common } => {
+            verify::run(&paths, &verify::Options { templates, quiet: common.quiet }, out, err)
         }
         Command::Script { dir, pace, out: target, templates, common } => {
             let options = script::Options { pace, out: target, templates, quiet: common.quiet };

@@ -152,6 +152,7 @@ fn sync_folder(_: &Path) -> io::Result<()> {
 fn parent_of(target: &Path) -> Result<&Path, WriteError> {
     let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     fs::create_dir_all(parent).map_err(at(parent))?;
+    sweep(parent);
     Ok(parent)
 }
 
@@ -208,13 +209,19 @@ fn write_synced(path: &Path, bytes: &[u8]) -> io::Result<()> {
     file.sync_data()
 }
 
-/// Renames the new folder into place; the old one steps aside first and is removed last.
+/// Puts the new folder in place of the old. On Linux the two change places in one step, so that a run that is killed leaves the
+/// one or the other; elsewhere the old one steps aside for a moment. It is removed last.
 fn swap(fresh: tempfile::TempDir, target: &Path, parent: &Path) -> io::Result<()> {
     set_readable(fresh.path())?;
-    let fresh = fresh.keep();
     if !target.exists() {
-        return fs::rename(&fresh, target);
+        fs::rename(fresh.path(), target)?;
+        let _ = fresh.keep();
+        return Ok(());
     }
+    if exchanged(fresh.path(), target) {
+        return fresh.close();
+    }
+    let fresh = fresh.keep();
     let aside = tempfile::Builder::new().prefix(".asfound-old-").tempdir_in(parent)?;
     let old = aside.path().join("old");
     fs::rename(target, &old)?;
@@ -224,6 +231,35 @@ fn swap(fresh: tempfile::TempDir, target: &Path, parent: &Path) -> io::Result<()
         return Err(error);
     }
     Ok(())
+}
+
+/// Whether two folders could be made to change places (`renameat2`, Linux; not every file system can).
+#[cfg(target_os = "linux")]
+fn exchanged(one: &Path, other: &Path) -> bool {
+    use rustix::fs::{CWD, RenameFlags, renameat_with};
+    renameat_with(CWD, one, CWD, other, RenameFlags::EXCHANGE).is_ok()
+}
+
+#[cfg(not(target_os = "linux"))]
+fn exchanged(_: &Path, _: &Path) -> bool {
+    false
+}
+
+/// How old what a killed run left behind must be before it is removed: no run takes a day.
+const LEFT_BEHIND: std::time::Duration = std::time::Duration::from_secs(24 * 60 * 60);
+
+/// Removes what runs that were killed left beside a target. What cannot be removed stays.
+fn sweep(parent: &Path) {
+    for entry in fs::read_dir(parent).into_iter().flatten().flatten() {
+        if !entry.file_name().to_string_lossy().starts_with(".asfound-") {
+            continue;
+        }
+        let Ok(data) = entry.metadata() else { continue };
+        if data.modified().is_ok_and(|then| then.elapsed().is_ok_and(|age| age > LEFT_BEHIND)) {
+            let _ =
+                if data.is_dir() { fs::remove_dir_all(entry.path()) } else { fs::remove_file(entry.path()) };
+        }
+    }
 }
 
 /// A temporary folder is private to its maker; what it becomes is an ordinary one.

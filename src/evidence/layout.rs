@@ -50,6 +50,16 @@ fn steps(named: &str) -> Option<(usize, Vec<&str>)> {
     Some((up, down))
 }
 
+/// The path from a session's folder to another that it names, as short as it can be: `../old-saw`. None where the other lies
+/// inside the session, or on this machine alone.
+pub fn from_session(name: &str, named: &str) -> Option<String> {
+    let (up, down) = steps(named)?;
+    let inside = up == 0 || up == 1 && down.first() == Some(&name);
+    let mut path = vec![".."; up];
+    path.extend(down);
+    (!inside).then(|| path.join("/"))
+}
+
 /// The layout below `sessions/` for a session of this name that names these others.
 ///
 /// # Errors
@@ -127,7 +137,7 @@ pub fn files_of(session: &Session, problems: &mut Problems) -> Vec<(String, Path
 
 #[cfg(test)]
 mod tests {
-    use super::{LayoutError, layout};
+    use super::{LayoutError, from_session, layout};
 
     #[test]
     fn sessions_lie_so_that_the_paths_between_them_still_lead_where_they_led() {
@@ -139,6 +149,8 @@ mod tests {
         let placed = ["sessions/_/old-saw", "sessions/2022/lathe"].map(|path| Some(path.to_owned()));
         assert_eq!(far.others[..2], placed);
         assert_eq!(far.others[2], None, "it lies inside and travels with its folder");
+        assert_eq!(from_session("saw", "./../old-saw/"), Some("../old-saw".to_owned()));
+        assert_eq!(from_session("saw", "part"), None);
         assert!(matches!(layout("saw", ["/srv/saw"]), Err(LayoutError::Absolute(_))));
         assert!(matches!(layout("saw", ["../x", "../y/../x"]), Err(LayoutError::Twice(_))));
     }

@@ -8,23 +8,17 @@ use walkdir::WalkDir;
 
 use crate::session::{Problem, Problems, Session, Walls};
 
-<<<<<<< HEAD
 pub mod bag;
 pub mod digest;
 pub mod layout;
 pub mod licences;
 pub mod list;
 pub mod pdf;
+mod publication;
 pub mod zip;
 
 pub use list::{Listed, document_number, document_number_of_list};
-=======
-pub mod list;
-mod publication;
-
-pub use list::{Listed, document_number, document_number_of_list};
 pub use publication::{Positions, Publication, listed_as, made_json};
->>>>>>> lane-public
 
 /// Files above this are listed with their hash but do not travel inside the PDF.
 pub const MOST_ATTACHED: u64 = 32 << 20;
@@ -68,14 +62,25 @@ fn hex(bytes: &[u8]) -> String {
 /// other report.
 pub const NARRATION: &str = "script.md";
 
-/// Every file of the session by path. Hidden files are no part of it, nor is the narration. A link that
-/// leaves the folder is an error; a link inside it counts as the file it leads to.
+/// Every file of the session by path, then those of the sessions that it is compared with, by their paths from its folder
+/// (`../old-saw/session.yaml`). Hidden files are no part of it, nor is the narration. A link that leaves the folder is an
+/// error; a link inside it counts as the file it leads to.
 pub fn inventory(session: &Session, problems: &mut Problems) -> Vec<Item> {
     let mut items = Vec::new();
     let mut room = MOST_ATTACHED_TOGETHER;
+    files_in(session, "", &mut room, &mut items, problems);
+    for (named, other) in &session.others {
+        if let Some(path) = layout::from_session(&session.name, named) {
+            files_in(other, &format!("{path}/"), &mut room, &mut items, problems);
+        }
+    }
+    items
+}
+
+fn files_in(session: &Session, before: &str, room: &mut u64, items: &mut Vec<Item>, problems: &mut Problems) {
     let Ok(walls) = Walls::around(&session.root) else {
         problems.push(Problem::folder(format!("the folder {} went away", session.name)));
-        return items;
+        return;
     };
     let visible = |entry: &walkdir::DirEntry| {
         let name = entry.file_name().to_string_lossy();
@@ -96,10 +101,11 @@ pub fn inventory(session: &Session, problems: &mut Problems) -> Vec<Item> {
         let relative = entry.path().strip_prefix(walls.root()).unwrap_or(entry.path());
         let parts: Vec<String> =
             relative.components().map(|part| part.as_os_str().to_string_lossy().into_owned()).collect();
-        match item(&walls, parts.join("/"), room) {
-            Ok(Some(item)) => {
+        match item(&walls, parts.join("/"), *room) {
+            Ok(Some(mut item)) => {
+                item.path.insert_str(0, before);
                 match &item.bytes {
-                    Some(bytes) => room = room.saturating_sub(bytes.len() as u64),
+                    Some(bytes) => *room = room.saturating_sub(bytes.len() as u64),
                     None => problems.push(too_large(&item)),
                 }
                 items.push(item);
@@ -108,7 +114,6 @@ pub fn inventory(session: &Session, problems: &mut Problems) -> Vec<Item> {
             Err(why) => problems.push(why),
         }
     }
-    items
 }
 
 fn too_large(item: &Item) -> Problem {

@@ -12,7 +12,7 @@ use super::written::{self, WriteError};
 use super::{Outcome, PROGRAM, report, show};
 use crate::evidence::bag::{Folder, Holder, Origin, PackError, Packed, Packing, Source};
 use crate::evidence::digest::{Algorithm, read_through};
-use crate::evidence::layout::{Layout, files_of, layout};
+use crate::evidence::layout::{Layout, files_of, from_session, layout};
 use crate::evidence::zip::{self, Entry, ZipError};
 use crate::evidence::{Listed, NARRATION, document_number_of_list, licences};
 use crate::session::{Problem, Problems, Session};
@@ -167,10 +167,16 @@ impl Job<'_> {
                 own.push(Listed { path, sha256: packed.sha256().to_owned(), size: Some(packed.size) });
             }
         }
-        for ((_, other), place) in self.session.others.iter().zip(&self.layout.others) {
+        for ((named, other), place) in self.session.others.iter().zip(&self.layout.others) {
             let Some(place) = place else { continue };
+            let from = from_session(&self.session.name, named).unwrap_or_default();
             for (path, behind) in files_of(other, &mut problems) {
-                packing.add(Source { path: format!("data/{place}/{path}"), from: Origin::File(behind) })?;
+                let packed = packing
+                    .add(Source { path: format!("data/{place}/{path}"), from: Origin::File(behind) })?;
+                if path != NARRATION {
+                    let path = format!("{from}/{path}");
+                    own.push(Listed { path, sha256: packed.sha256().to_owned(), size: Some(packed.size) });
+                }
             }
         }
         if problems.any_error() {

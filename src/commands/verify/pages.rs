@@ -1,11 +1,14 @@
 //! Two PDFs of one report held against each other: the one that was sent, and the one that follows from the readings.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use similar::{ChangeTag, TextDiff};
+use serde_json::Value;
+use similar::{Algorithm, DiffTag, capture_diff_slices};
 
 use super::answer::Answer;
 use crate::evidence::pdf::{self, Page, Wanted};
+use crate::quantity::round_with_uncertainty;
 
 /// Words of a difference that are shown at most.
 const MOST_WORDS: usize = 12;
@@ -20,7 +23,9 @@ pub(super) fn compare(sent: &Arc<Vec<u8>>, again: &Arc<Vec<u8>>, answer: &mut An
     match (pdf::read(Arc::clone(sent), Wanted::Pages), pdf::read(Arc::clone(again), Wanted::Pages)) {
         (Ok(sent), Ok(again)) => pages(&sent.pages, &again.pages, answer),
         (Err(error), _) => answer.differ(format!("its pages cannot be read: {error}")),
-        (_, Err(error)) => answer.differ(format!("the pages that follow from the readings cannot be read: {error}")),
+        (_, Err(error)) => {
+            answer.differ(format!("the pages that follow from the readings cannot be read: {error}"))
+        }
     }
     if answer.differs.len() == before {
         answer.differ(format!(
@@ -60,32 +65,50 @@ fn pages(sent: &[Page], again: &[Page], answer: &mut Answer) {
 
 /// Stretches of words that differ: as sent, and as they follow.
 fn changes(sent: &[String], again: &[String]) -> Vec<(String, String)> {
-    let sent: Vec<&str> = sent.iter().map(String::as_str).collect();
-    let again: Vec<&str> = again.iter().map(String::as_str).collect();
-    let diff = TextDiff::from_slices(&sent, &again);
-    let mut changes: Vec<(Vec<&str>, Vec<&str>)> = Vec::new();
-    let mut going_on = false;
-    for change in diff.iter_all_changes() {
-        if change.tag() == ChangeTag::Equal {
-            going_on = false;
-            continue;
-        }
-        if !going_on {
-            changes.push((Vec::new(), Vec::new()));
-        }
-        going_on = true;
-        if let Some((has, should)) = changes.last_mut() {
-            let list = if change.tag() == ChangeTag::Delete { has } else { should };
-            list.push(change.value());
+    let mut changes: Vec<(String, String)> = Vec::new();
+    for change in capture_diff_slices(Algorithm::Myers, sent, again) {
+        let (tag, has, should) = change.as_tag_tuple();
+        if tag != DiffTag::Equal {
+            changes.push((shown(&sent[has]), shown(&again[should])));
         }
     }
-    changes.into_iter().map(|(has, should)| (shown(&has), shown(&should))).collect()
+    changes
 }
 
-fn shown(words: &[&str]) -> String {
-    let mut text = words.iter().take(MOST_WORDS).copied().collect::<Vec<_>>().join(" ");
+fn shown(words: &[String]) -> String {
+    let mut text = words.iter().take(MOST_WORDS).map(String::as_str).collect::<Vec<_>>().join(" ");
     if words.len() > MOST_WORDS {
         text.push_str(" …");
     }
     text
+}
+
+/// Whether every finding that a report of another version carries stands on its pages, as it would be printed: its value
+/// and its uncertainty side by side somewhere.
+pub(super) fn said(sent: &Arc<Vec<u8>>, findings: &Value, answer: &mut Answer) {
+    let pages = match pdf::read(Arc::clone(sent), Wanted::Pages) {
+        Ok(read) => read.pages,
+        Err(error) => {
+            answer.differ(format!("its pages cannot be read: {error}"));
+            return;
+        }
+    };
+    let known: BTreeSet<&str> = pages.iter().flat_map(|page| &page.words).map(String::as_str).collect();
+    let (mut stand, mut lines) = (0, Vec::new());
+    for row in findings.get("findings").and_then(Value::as_array).into_iter().flatten() {
+        let number = |field: &str| row.get(field).and_then(Value::as_f64);
+        let (Some(value), Some(uncertainty)) = (number("value"), number("uncertainty")) else { continue };
+        let rounded = round_with_uncertainty(value, uncertainty);
+        if known.contains(rounded.value.as_str()) && known.contains(rounded.uncertainty.as_str()) {
+            stand += 1;
+        } else {
+            let word = |field: &str| row.get(field).and_then(Value::as_str).unwrap_or_default();
+            let name = ["check", "visit", "where", "what"].map(word).join(" ");
+            lines.push(format!("{name}: {} ± {} stands on no page", rounded.value, rounded.uncertainty));
+        }
+    }
+    if lines.is_empty() {
+        answer.hold(format!("{stand} findings stand on its pages as it carries them"));
+    }
+    lines.into_iter().for_each(|line| answer.differ(line));
 }

@@ -19,7 +19,9 @@ pub(super) fn differences(given: &Value, again: &Value) -> Vec<String> {
                 None => lines.push(format!("{name}: is in the report and does not follow from the readings")),
             }
         }
-        lines.extend(again.keys().map(|name| format!("{name}: follows from the readings and is not in the report")));
+        lines.extend(
+            again.keys().map(|name| format!("{name}: follows from the readings and is not in the report")),
+        );
     }
     for (field, value) in given.as_object().into_iter().flatten() {
         let fixed = KEYS.iter().all(|(list, _)| list != field) && field != "program";

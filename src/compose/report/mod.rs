@@ -161,7 +161,7 @@ fn attachments(sources: Sources<'_>) -> Vec<Attachment> {
 
 /// A path as one name: common tools refuse to take out a file whose name leads into folders. The
 /// path itself stands in the attachment's description.
-pub(in crate::compose) fn attached_name(path: &str) -> String {
+pub fn attached_name(path: &str) -> String {
     path.replace('~', "~~").replace('/', "~")
 }
 

@@ -1,0 +1,100 @@
+//! A report made again from a session, as the report that is to be proved was made.
+
+use std::path::Path;
+use std::sync::Arc;
+
+use serde_json::Value;
+
+use super::super::{analysed, report};
+use crate::evidence::{Listed, Positions, Publication};
+use crate::registry::measures;
+use crate::session::{Problems, Severity};
+use crate::typeset;
+
+/// What a report says of its own making (made.json).
+#[derive(Clone, Debug, Default)]
+pub(super) struct Made {
+    pub(super) program: String,
+    pub(super) number: String,
+    pub(super) publication: Publication,
+    /// Files whose bytes in the report are not the session's.
+    pub(super) altered: Vec<String>,
+    /// Files that do not travel, with the others whose size is told.
+    pub(super) sizes: Vec<String>,
+    /// Templates from elsewhere, with their digests.
+    pub(super) templates: Vec<(String, String)>,
+}
+
+impl Made {
+    /// Reads made.json; none where it is not one.
+    pub(super) fn read(text: &[u8]) -> Option<Self> {
+        let value: Value = serde_json::from_slice(text).ok()?;
+        let word = |name: &str| value.get(name)?.as_str().map(str::to_owned);
+        let words = |name: &str| -> Option<Vec<String>> {
+            value.get(name)?.as_array()?.iter().map(|word| word.as_str().map(str::to_owned)).collect()
+        };
+        let templates = value.get("templates")?.as_array()?.iter();
+        let templates: Option<Vec<(String, String)>> = templates
+            .map(|row| Some((row.get("name")?.as_str()?.to_owned(), row.get("sha256")?.as_str()?.to_owned())))
+            .collect();
+        Some(Self {
+            program: word("program")?,
+            number: word("number")?,
+            publication: Publication {
+                public: value.get("public")?.as_bool()?,
+                positions: Positions::of(&word("positions")?)?,
+            },
+            altered: words("altered")?,
+            sizes: value.get("sizes")?.as_object()?.keys().cloned().collect(),
+            templates: templates?,
+        })
+    }
+}
+
+/// A report that follows from a session.
+#[derive(Clone)]
+pub(super) struct Again {
+    pub(super) pdf: Arc<Vec<u8>>,
+    pub(super) json: String,
+    pub(super) csv: String,
+    pub(super) page: String,
+    pub(super) number: String,
+}
+
+/// Makes the report of a session again; what hinders, a line each.
+pub(super) fn again(
+    root: &Path,
+    templates: Option<&Path>,
+    publication: Publication,
+    list: Option<&[Listed]>,
+) -> Result<Again, Vec<String>> {
+    let mut problems = Problems::default();
+    let said = |problems: &Problems| {
+        let errors = problems.iter().filter(|problem| problem.severity == Severity::Error);
+        errors
+            .map(|problem| format!("the session cannot be analysed: {}", problem.message))
+            .collect::<Vec<_>>()
+    };
+    let Some(session) = crate::session::read(root, &mut problems) else {
+        return Err(said(&problems));
+    };
+    let Some(findings) = analysed(&session, &measures(), &mut problems) else {
+        return Err(said(&problems));
+    };
+    let mut heard = Vec::new();
+    let Some(templates) = super::super::templates(templates, root, &mut heard) else {
+        return Err(vec![String::from_utf8_lossy(&heard).trim_end().to_owned()]);
+    };
+    let mut warnings = Problems::default();
+    let built = report::build_as(&session, &findings, &templates, publication, list, &mut warnings)
+        .map_err(|error| vec![format!("the report cannot be made again: {error}")])?;
+    let pdf = typeset::pdf(&built.bundle, &built.meta)
+        .map_err(|error| vec![format!("the report cannot be made again: {error}")])?;
+    Ok(Again {
+        pdf: Arc::new(pdf.bytes),
+        json: built.json,
+        csv: built.csv,
+        page: built.page,
+        number: built.meta.ident,
+    })
+}
