@@ -70,10 +70,14 @@ fn whole(holder: &dyn Holder, tell: &mut dyn FnMut(&str)) -> (Answer, Examined) 
         let mut names: Vec<&str> = examined.algorithms.iter().map(|algorithm| algorithm.name()).collect();
         names.sort_unstable();
         let (files, bytes) = (examined.files, examined.bytes);
+        let many = if files == 1 { "file" } else { "files" };
         answer.hold(format!(
-            "{files} files, {bytes} bytes, each with the {} that the bag lists",
+            "{files} {many}, {bytes} bytes, each with the {} that the bag lists",
             names.join(" and ")
         ));
+        if examined.algorithms.iter().all(|algorithm| matches!(algorithm, Algorithm::Md5 | Algorithm::Sha1)) {
+            answer.remark("its digests find damage and stop no forger: they are not of the SHA-2 family");
+        }
     }
     (answer, examined)
 }
