@@ -1,7 +1,10 @@
 //! What came of proving something: what holds, and what does not.
 
 /// More differences than this are counted, not named.
-const MOST: usize = 40;
+const MOST: usize = 60;
+
+/// More of one kind than this are counted, so that the next kind is seen.
+const MOST_OF_A_KIND: usize = 15;
 
 /// An answer, line by line.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -30,6 +33,15 @@ impl Answer {
 
     pub(super) fn differ(&mut self, line: impl Into<String>) {
         self.differs.push(line.into());
+    }
+
+    /// Several differences of one kind; beyond the first few they are counted.
+    pub(super) fn differ_all(&mut self, lines: Vec<String>, kind: &str) {
+        let more = lines.len().saturating_sub(MOST_OF_A_KIND);
+        self.differs.extend(lines.into_iter().take(MOST_OF_A_KIND));
+        if more > 0 {
+            self.differs.push(format!("… and {more} more {kind}"));
+        }
     }
 
     /// Takes in another answer; each line of it begins with what it is about.

@@ -216,9 +216,7 @@ fn hold_against(bytes: &Arc<Vec<u8>>, carried: &Carried, again: &Again, answer: 
     let follows: Value = serde_json::from_str(&again.json).unwrap_or_default();
     let lines = rows::differences(&carried.findings, &follows);
     let none = lines.is_empty();
-    for line in lines {
-        answer.differ(line);
-    }
+    answer.differ_all(lines, "findings and changes differ");
     let count = |list: &str| carried.findings.get(list).and_then(Value::as_array).map_or(0, Vec::len);
     if none {
         let (findings, changes) = (count("findings"), count("changes"));

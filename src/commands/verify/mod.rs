@@ -52,26 +52,36 @@ pub(super) fn run(paths: &[PathBuf], options: &Options, out: &mut dyn Write, err
 
 fn one(path: &Path, options: &Options) -> Answer {
     let progress = Progress::of(usize::MAX, "files", options.quiet);
-    let mut tell = |_: &str| progress.step();
-    let templates = options.templates.as_deref();
-    let mut unreadable = Answer::default();
-    if path.is_dir() {
-        return archive::folder(path, templates, &mut tell);
-    }
-    let mut begin = Vec::new();
-    match File::open(path).and_then(|file| file.take(8).read_to_end(&mut begin)) {
-        Err(error) => unreadable.differ(format!("it cannot be read: {error}")),
-        Ok(_) if begin.starts_with(b"PK") => return archive::zip(path, templates, &mut tell),
-        Ok(_) if begin.starts_with(b"%PDF-") => match fs::metadata(path).map(|data| data.len()) {
-            Ok(size) if size > crate::evidence::pdf::MOST => {
-                unreadable.differ("it is far larger than a report")
-            }
-            _ => match fs::read(path) {
-                Ok(bytes) => return Prover::default().prove(bytes, templates),
-                Err(error) => unreadable.differ(format!("it cannot be read: {error}")),
+    Prover::default().prove_path(path, options.templates.as_deref(), &mut |_| progress.step())
+}
+
+impl Prover {
+    /// Proves whatever lies there: a bag, its zip, or a report. `tell` hears of each file of a bag before it is read.
+    pub fn prove_path(
+        &mut self,
+        path: &Path,
+        templates: Option<&Path>,
+        tell: &mut dyn FnMut(&str),
+    ) -> Answer {
+        if path.is_dir() {
+            return archive::folder(path, templates, tell);
+        }
+        let mut unreadable = Answer::default();
+        let mut begin = Vec::new();
+        match File::open(path).and_then(|file| file.take(8).read_to_end(&mut begin)) {
+            Err(error) => unreadable.differ(format!("it cannot be read: {error}")),
+            Ok(_) if begin.starts_with(b"PK") => return archive::zip(path, templates, tell),
+            Ok(_) if begin.starts_with(b"%PDF-") => match fs::metadata(path).map(|data| data.len()) {
+                Ok(size) if size > crate::evidence::pdf::MOST => {
+                    unreadable.differ("it is far larger than a report");
+                }
+                _ => match fs::read(path) {
+                    Ok(bytes) => return self.prove(bytes, templates),
+                    Err(error) => unreadable.differ(format!("it cannot be read: {error}")),
+                },
             },
-        },
-        Ok(_) => unreadable.differ("this is neither a bag (a folder or a zip) nor a report (a PDF)"),
+            Ok(_) => unreadable.differ("this is neither a bag (a folder or a zip) nor a report (a PDF)"),
+        }
+        unreadable
     }
-    unreadable
 }

@@ -44,6 +44,7 @@ fn pages(sent: &[Page], again: &[Page], answer: &mut Answer) {
     if sent.len() != again.len() {
         answer.differ(format!("it has {} pages; from the readings there are {}", sent.len(), again.len()));
     }
+    let mut lines = Vec::new();
     for (number, (sent, again)) in sent.iter().zip(again).enumerate() {
         if sent.drawn == again.drawn && sent.words == again.words {
             continue;
@@ -51,16 +52,17 @@ fn pages(sent: &[Page], again: &[Page], answer: &mut Answer) {
         let page = number + 1;
         let changes = changes(&sent.words, &again.words);
         if changes.is_empty() {
-            answer.differ(format!("page {page} is drawn otherwise, with the same words"));
+            lines.push(format!("page {page} is drawn otherwise, with the same words"));
         }
         for (has, should) in changes {
-            answer.differ(match (has.is_empty(), should.is_empty()) {
+            lines.push(match (has.is_empty(), should.is_empty()) {
                 (false, false) => format!("page {page} says '{has}' where the readings give '{should}'"),
                 (false, true) => format!("page {page} says '{has}', which the readings do not give there"),
                 _ => format!("page {page} lacks '{should}'"),
             });
         }
     }
+    answer.differ_all(lines, "places on pages differ");
 }
 
 /// Stretches of words that differ: as sent, and as they follow.
@@ -110,5 +112,5 @@ pub(super) fn said(sent: &Arc<Vec<u8>>, findings: &Value, answer: &mut Answer) {
     if lines.is_empty() {
         answer.hold(format!("{stand} findings stand on its pages as it carries them"));
     }
-    lines.into_iter().for_each(|line| answer.differ(line));
+    answer.differ_all(lines, "findings stand on no page");
 }

@@ -1,6 +1,6 @@
 //! Findings held against findings, number by number.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde_json::{Map, Value};
 
@@ -50,16 +50,42 @@ fn rows(whole: &Value, list: &str, keys: &[&str]) -> BTreeMap<String, Map<String
     named
 }
 
+/// What a person looks at first; the rest follows from it and is told only where these are the same.
+const MAIN: [&str; 10] = [
+    "value",
+    "uncertainty",
+    "verdict",
+    "before",
+    "after",
+    "change",
+    "low",
+    "high",
+    "conclusion",
+    "like_for_like",
+];
+
+/// One line for a row: what it says, and what follows from the readings.
 fn fields(name: &str, given: &Map<String, Value>, again: &Map<String, Value>, lines: &mut Vec<String>) {
-    for (field, value) in given {
-        let other = again.get(field).unwrap_or(&Value::Null);
-        if value != other {
-            lines.push(format!("{name}: {field} is {value} in the report and {other} from the readings"));
-        }
+    let fields: BTreeSet<&String> = given.keys().chain(again.keys()).collect();
+    let of = |row: &Map<String, Value>, field: &str| row.get(field).cloned().unwrap_or(Value::Null);
+    let differ: Vec<&str> =
+        fields.into_iter().map(String::as_str).filter(|field| of(given, field) != of(again, field)).collect();
+    let main: Vec<&str> = MAIN.into_iter().filter(|field| differ.contains(field)).collect();
+    let shown = if main.is_empty() { differ } else { main };
+    if shown.is_empty() {
+        return;
     }
-    for (field, value) in again.iter().filter(|(field, _)| !given.contains_key(*field)) {
-        lines.push(format!("{name}: {field} is not in the report and {value} from the readings"));
-    }
+    let said: Vec<String> = shown
+        .iter()
+        .map(|field| {
+            format!(
+                "{field} is {} in the report and {} from the readings",
+                of(given, field),
+                of(again, field)
+            )
+        })
+        .collect();
+    lines.push(format!("{name}: {}", said.join("; ")));
 }
 
 #[cfg(test)]
