@@ -10,7 +10,12 @@ use super::{Job, asfound, flat, program};
 
 /// A key of ssh-keygen's: its private file.
 fn key(folder: &Path, name: &str, kind: &[&str], phrase: &str) -> String {
-    let made = program(folder, "ssh-keygen", &[&["-q", "-N", phrase, "-C", "", "-f", name, "-t"], kind].concat(), b"");
+    let made = program(
+        folder,
+        "ssh-keygen",
+        &[&["-q", "-N", phrase, "-C", "", "-f", name, "-t"], kind].concat(),
+        b"",
+    );
     assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
     folder.join(name).display().to_string()
 }
@@ -45,8 +50,18 @@ fn ours_is_accepted_by_ssh_keygen_and_its_own_is_the_same_file() {
         fs::write(job.home.path().join("signers"), format!("reader@shop.example {public}")).unwrap();
         let signers = job.home.path().join("signers").display().to_string();
         let seal = fs::read(visit.join("seal.txt")).unwrap();
-        let arguments =
-            ["-Y", "verify", "-f", &signers, "-I", "reader@shop.example", "-n", "asfound-seal", "-s", "seal.txt.sig"];
+        let arguments = [
+            "-Y",
+            "verify",
+            "-f",
+            &signers,
+            "-I",
+            "reader@shop.example",
+            "-n",
+            "asfound-seal",
+            "-s",
+            "seal.txt.sig",
+        ];
         assert!(program(&visit, "ssh-keygen", &arguments, &seal).status.success(), "{kind:?}");
 
         let ours = job.read("visits/as-found/seal.txt.sig");
@@ -59,7 +74,9 @@ fn ours_is_accepted_by_ssh_keygen_and_its_own_is_the_same_file() {
             assert_eq!(job.read("visits/as-found/seal.txt.sig"), ours);
         }
         let (said, err) = job.inspect();
-        let wanted = format!("{fingerprint}; the signature is good for this seal. Whose key that is, is not judged here.");
+        let wanted = format!(
+            "{fingerprint}; the signature is good for this seal. Whose key that is, is not judged here."
+        );
         assert!(said.contains(&wanted), "{said}");
         assert_eq!(err, "");
     }
@@ -73,7 +90,8 @@ fn a_signature_by_rsa_is_checked_and_one_for_other_bytes_or_another_end_is_not_g
     let key = key(job.home.path(), "key", &["rsa", "-b", "2048"], "");
     let sign = |namespace: &str| {
         let _ = fs::remove_file(visit.join("seal.txt.sig"));
-        let made = program(&visit, "ssh-keygen", &["-Y", "sign", "-n", namespace, "-f", &key, "seal.txt"], b"");
+        let made =
+            program(&visit, "ssh-keygen", &["-Y", "sign", "-n", namespace, "-f", &key, "seal.txt"], b"");
         assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
     };
     sign("asfound-seal");
@@ -88,13 +106,19 @@ fn a_signature_by_rsa_is_checked_and_one_for_other_bytes_or_another_end_is_not_g
     assert!(!accepted(&visit));
 
     sign("asfound-seal");
-    job.write("visits/as-found/seal.txt", &job.read("visits/as-found/seal.txt").replace("16:20:05", "16:20:06"));
+    job.write(
+        "visits/as-found/seal.txt",
+        &job.read("visits/as-found/seal.txt").replace("16:20:05", "16:20:06"),
+    );
     let (said, err) = job.inspect();
     assert!(said.contains("is not good for this seal: one of the two was changed"), "{said}");
     assert!(err.contains("its signature is not good"), "{err}");
     assert!(!accepted(&visit));
 
-    job.write("visits/as-found/seal.txt.sig", "-----BEGIN SSH SIGNATURE-----\nAAAA\n-----END SSH SIGNATURE-----\n");
+    job.write(
+        "visits/as-found/seal.txt.sig",
+        "-----BEGIN SSH SIGNATURE-----\nAAAA\n-----END SSH SIGNATURE-----\n",
+    );
     assert!(job.inspect().0.contains("seal.txt.sig cannot be checked: it is no SSH signature"));
 }
 
@@ -114,11 +138,16 @@ fn a_key_that_is_not_used_is_refused_with_the_command_that_signs_and_nothing_is_
         let (code, _, err) = job.seal(&["as-found", "--ssh-key", &file]);
         assert_eq!(code, 2, "{err}");
         assert!(err.contains(why), "{err}");
-        let command =
-            format!("ssh-keygen -Y sign -n asfound-seal -f {file} {}", job.folder.join("visits/as-found/seal.txt").display());
+        let command = format!(
+            "ssh-keygen -Y sign -n asfound-seal -f {file} {}",
+            job.folder.join("visits/as-found/seal.txt").display()
+        );
         assert!(err.contains(&command), "{err}");
     }
-    for (file, why) in [(job.folder.join("session.yaml"), "no private key in OpenSSH's format"), (job.folder.join("none"), "No such file")] {
+    for (file, why) in [
+        (job.folder.join("session.yaml"), "no private key in OpenSSH's format"),
+        (job.folder.join("none"), "No such file"),
+    ] {
         let (code, _, err) = job.seal(&["as-found", "--ssh-key", file.to_str().unwrap()]);
         assert_eq!(code, 2, "{err}");
         assert!(err.contains(why), "{err}");

@@ -22,9 +22,22 @@ impl Authority {
         fs::write(authority.path("serial"), "0A\n").unwrap();
         fs::write(authority.path("index"), "").unwrap();
         let request = ["req", "-config", "authority.cnf", "-nodes"];
-        let root = ["-x509", "-newkey", "rsa:2048", "-keyout", "root.key", "-out", "root.pem", "-extensions", "root", "-days", "30"];
+        let root = [
+            "-x509",
+            "-newkey",
+            "rsa:2048",
+            "-keyout",
+            "root.key",
+            "-out",
+            "root.pem",
+            "-extensions",
+            "root",
+            "-days",
+            "30",
+        ];
         authority.openssl(&[&request[..], &root].concat());
-        let own = ["-keyout", "stamp.key", "-out", "stamp.csr", "-subj", "/O=Shop, of a test/CN=Stamps", "-newkey"];
+        let own =
+            ["-keyout", "stamp.key", "-out", "stamp.csr", "-subj", "/O=Shop, of a test/CN=Stamps", "-newkey"];
         authority.openssl(&[&request[..], &own, key].concat());
         authority.certify("stamping", "stamp.pem");
         authority
@@ -36,8 +49,23 @@ impl Authority {
 
     fn certify(&self, extensions: &str, to: &str) {
         self.openssl(&[
-            "x509", "-req", "-in", "stamp.csr", "-CA", "root.pem", "-CAkey", "root.key", "-CAcreateserial", "-days", "30",
-            "-extfile", "authority.cnf", "-extensions", extensions, "-out", to,
+            "x509",
+            "-req",
+            "-in",
+            "stamp.csr",
+            "-CA",
+            "root.pem",
+            "-CAkey",
+            "root.key",
+            "-CAcreateserial",
+            "-days",
+            "30",
+            "-extfile",
+            "authority.cnf",
+            "-extensions",
+            extensions,
+            "-out",
+            to,
         ]);
     }
 
@@ -52,8 +80,21 @@ impl Authority {
         fs::write(self.path("data"), bytes).unwrap();
         self.openssl(&[&["ts", "-query", "-data", "data", hash, "-out", "query"][..], more].concat());
         self.openssl(&[
-            "ts", "-reply", "-config", "authority.cnf", "-section", "authority", "-queryfile", "query", "-signer",
-            certificate, "-inkey", "stamp.key", own, "-out", "reply",
+            "ts",
+            "-reply",
+            "-config",
+            "authority.cnf",
+            "-section",
+            "authority",
+            "-queryfile",
+            "query",
+            "-signer",
+            certificate,
+            "-inkey",
+            "stamp.key",
+            own,
+            "-out",
+            "reply",
         ]);
         fs::read(self.path("reply")).unwrap()
     }
@@ -92,8 +133,13 @@ fn what_openssl_stamps_is_accepted_with_every_key_and_hash_and_refused_with_any_
             };
             assert_eq!(stamped.policy, "1.2.3.4.1");
             assert_eq!(stamped.signer, "CN=Stamps,O=Shop\\, of a test");
-            let text = String::from_utf8(authority.openssl(&["ts", "-reply", "-in", "reply", "-text"]).stdout).unwrap();
-            assert!(text.contains(&format!("Serial number: 0x{}\n", stamped.serial.to_uppercase())), "{text}\n{stamped}");
+            let text =
+                String::from_utf8(authority.openssl(&["ts", "-reply", "-in", "reply", "-text"]).stdout)
+                    .unwrap();
+            assert!(
+                text.contains(&format!("Serial number: 0x{}\n", stamped.serial.to_uppercase())),
+                "{text}\n{stamped}"
+            );
             // "Time stamp: Nov  7 18:35:35 2026 GMT"
             let shown = text.lines().find_map(|line| line.strip_prefix("Time stamp: ")).unwrap();
             assert!(stamped.moment.contains(shown.split_whitespace().nth(2).unwrap()), "{shown}\n{stamped}");
@@ -133,10 +179,14 @@ fn no_bit_of_a_reply_can_be_changed_so_that_it_says_something_else() {
 fn a_certificate_for_something_else_one_out_of_its_time_and_one_that_does_not_travel_are_refused() {
     let authority = Authority::new(P256);
     let reply = authority.stamp(b"seal", "-sha256", "-sha256", "stamp.pem", &[]);
-    assert!(matches!(bad(stamp::check(b"seal", Ok(reply))), Reason::Form(why) if why.contains("does not travel in it")));
+    assert!(
+        matches!(bad(stamp::check(b"seal", Ok(reply))), Reason::Form(why) if why.contains("does not travel in it"))
+    );
 
-    let elsewhen = ["-startdate", "20200101000000Z", "-enddate", "20210101000000Z", "-extensions", "stamping"];
-    let issue = ["ca", "-config", "authority.cnf", "-batch", "-notext", "-in", "stamp.csr", "-cert", "root.pem"];
+    let elsewhen =
+        ["-startdate", "20200101000000Z", "-enddate", "20210101000000Z", "-extensions", "stamping"];
+    let issue =
+        ["ca", "-config", "authority.cnf", "-batch", "-notext", "-in", "stamp.csr", "-cert", "root.pem"];
     authority.openssl(&[&issue[..], &["-keyfile", "root.key", "-out", "old.pem"], &elsewhen].concat());
     let reply = authority.stamp(b"seal", "-sha256", "-sha256", "old.pem", WITH_CERTIFICATE);
     assert!(!authority.verifies(b"seal", &reply));
@@ -147,12 +197,30 @@ fn a_certificate_for_something_else_one_out_of_its_time_and_one_that_does_not_tr
     assert!(stamp::check(b"seal", Ok(good)).is_good());
     authority.openssl(&["ts", "-reply", "-in", "reply", "-token_out", "-out", "token"]);
     authority.openssl(&["cms", "-verify", "-noverify", "-inform", "DER", "-in", "token", "-out", "info"]);
-    for (extensions, wanted) in [("stamping", None), ("server", Some(Reason::Purpose)), ("both", Some(Reason::Purpose))] {
+    for (extensions, wanted) in
+        [("stamping", None), ("server", Some(Reason::Purpose)), ("both", Some(Reason::Purpose))]
+    {
         authority.certify(extensions, "other.pem");
         authority.openssl(&[
-            "cms", "-sign", "-binary", "-nodetach", "-cades", "-md", "sha256", "-econtent_type",
-            "1.2.840.113549.1.9.16.1.4", "-in", "info", "-signer", "other.pem", "-inkey", "stamp.key", "-outform", "DER",
-            "-out", "token",
+            "cms",
+            "-sign",
+            "-binary",
+            "-nodetach",
+            "-cades",
+            "-md",
+            "sha256",
+            "-econtent_type",
+            "1.2.840.113549.1.9.16.1.4",
+            "-in",
+            "info",
+            "-signer",
+            "other.pem",
+            "-inkey",
+            "stamp.key",
+            "-outform",
+            "DER",
+            "-out",
+            "token",
         ]);
         let found = stamp::check(b"seal", Ok(reply_of(&fs::read(authority.path("token")).unwrap())));
         match wanted {
@@ -173,7 +241,9 @@ fn reply_of(token: &[u8]) -> Vec<u8> {
 fn a_hash_that_is_broken_is_not_checked_and_a_refusal_is_none() {
     let authority = Authority::new(P256);
     let reply = authority.stamp(b"seal", "-sha1", "-sha256", "stamp.pem", WITH_CERTIFICATE);
-    assert!(matches!(bad(stamp::check(b"seal", Ok(reply))), Reason::Kind(what) if what.contains("1.3.14.3.2.26")));
+    assert!(
+        matches!(bad(stamp::check(b"seal", Ok(reply))), Reason::Kind(what) if what.contains("1.3.14.3.2.26"))
+    );
     // SHA-1 over the bytes is refused by this authority's rules: status 2, rejection.
     let config = fs::read_to_string(authority.path("authority.cnf")).unwrap();
     fs::write(authority.path("authority.cnf"), config.replace("digests = sha1,", "digests =")).unwrap();
@@ -190,7 +260,8 @@ fn moments_with_fractions_and_certificates_named_by_sha_1_are_read() {
     let reply = authority.stamp(b"seal", "-sha256", "-sha256", "stamp.pem", WITH_CERTIFICATE);
     let found = stamp::check(b"seal", Ok(reply));
     let Stamp::Good(stamped) = found else { panic!("{found:?}") };
-    let text = String::from_utf8(authority.openssl(&["ts", "-reply", "-in", "reply", "-text"]).stdout).unwrap();
+    let text =
+        String::from_utf8(authority.openssl(&["ts", "-reply", "-in", "reply", "-text"]).stdout).unwrap();
     let shown = text.lines().find_map(|line| line.strip_prefix("Time stamp: ")).unwrap();
     assert!(stamped.moment.contains(shown.split_whitespace().nth(2).unwrap()), "{shown}\n{stamped}");
 }
@@ -204,14 +275,20 @@ fn a_stamp_beside_a_seal_is_shown_and_one_of_another_seal_is_pointed_out() {
     let reply = authority.stamp(seal.as_bytes(), "-sha256", "-sha256", "stamp.pem", WITH_CERTIFICATE);
     fs::write(job.folder.join("visits/as-found/seal.txt.tsr"), &reply).unwrap();
     let (said, err) = job.inspect();
-    assert!(said.contains("policy 1.2.3.4.1, signed by CN=Stamps,O=Shop\\, of a test; it is good for this seal."), "{said}");
+    assert!(
+        said.contains("policy 1.2.3.4.1, signed by CN=Stamps,O=Shop\\, of a test; it is good for this seal."),
+        "{said}"
+    );
     assert!(said.contains("Whether that authority is to be trusted is not judged here"), "{said}");
     assert!(said.contains("openssl ts -verify -data seal.txt -in seal.txt.tsr -CAfile THEIRS.pem"), "{said}");
     assert_eq!(err, "");
 
     job.write("visits/as-found/seal.txt", &seal.replace("16:20:05", "16:20:06"));
     let (said, err) = job.inspect();
-    assert!(said.contains("seal.txt.tsr is not good: it was given for other bytes than this seal's."), "{said}");
+    assert!(
+        said.contains("seal.txt.tsr is not good: it was given for other bytes than this seal's."),
+        "{said}"
+    );
     assert!(err.contains("its time stamp is not good"), "{err}");
 }
 

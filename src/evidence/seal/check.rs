@@ -6,7 +6,9 @@ use std::sync::Arc;
 use super::files::{Hashes, of_visit};
 use super::signature::Signature;
 use super::stamp::Stamp;
-use super::{MOST_BYTES, NAME, SIGNATURE, STAMP, Seal, from_visit, kept_name, parse, seal_path, signature, stamp};
+use super::{
+    MOST_BYTES, NAME, SIGNATURE, STAMP, Seal, from_visit, kept_name, parse, seal_path, signature, stamp,
+};
 use crate::evidence::{Item, sha256};
 use crate::session::{Problem, Problems, Session, SourceFile, Visit, WallBreach, Walls};
 
@@ -157,9 +159,9 @@ pub(super) fn of(
             for left in [SIGNATURE, STAMP] {
                 if walls.resolve(&format!("{path}{left}")).is_ok() {
                     problems.push(
-                        Problem::folder(format!("{path}{left} lies there without its seal"))
-                            .warning()
-                            .help(format!("look for {path} in a copy of the session; something was sealed once")),
+                        Problem::folder(format!("{path}{left} lies there without its seal")).warning().help(
+                            format!("look for {path} in a copy of the session; something was sealed once"),
+                        ),
                     );
                 }
             }

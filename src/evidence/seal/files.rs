@@ -114,7 +114,9 @@ fn is_beside(path: &str) -> bool {
 fn unsealable(path: &str, breach: &WallBreach) -> Problem {
     let shown = path.replace('\n', "\\n");
     let help = match breach {
-        WallBreach::Characters => "rename the file: such a character would begin a line of the seal, or be taken for one",
+        WallBreach::Characters => {
+            "rename the file: such a character would begin a line of the seal, or be taken for one"
+        }
         WallBreach::LinkLeaves | WallBreach::Leaves => "copy the file itself into the session folder",
         WallBreach::Missing => "the link leads nowhere: take it away, or put the file there",
         _ => "see that the file can be read",

@@ -75,9 +75,8 @@ const BESIDE: [&str; 4] = ["", SIGNATURE, STAMP, ".tsq"];
 /// Whether a name in a visit's folder is that of a seal, of one that was kept when a new one was made, or of
 /// what lies beside one. No seal names it.
 pub fn is_seal(name: &str) -> bool {
-    name.split_once(".txt").is_some_and(|(stem, rest)| {
-        (stem == "seal" || kept_number(stem).is_some()) && BESIDE.contains(&rest)
-    })
+    name.split_once(".txt")
+        .is_some_and(|(stem, rest)| (stem == "seal" || kept_number(stem).is_some()) && BESIDE.contains(&rest))
 }
 
 /// The name of a seal that was kept when a new one was made.

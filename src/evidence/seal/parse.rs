@@ -40,7 +40,12 @@ pub fn parse(source: &Arc<SourceFile>, visit: &str, walls: &Walls, problems: &mu
     let sealed = sealed.and_then(|(span, text)| {
         let moment = Moment::parse(text);
         if moment.is_none() {
-            reader.wrong(&format!("'{text}' is not a moment"), span, "expected 2026-03-02T16:20:05-05:00", HOW);
+            reader.wrong(
+                &format!("'{text}' is not a moment"),
+                span,
+                "expected 2026-03-02T16:20:05-05:00",
+                HOW,
+            );
         }
         moment
     });
@@ -54,7 +59,8 @@ pub fn parse(source: &Arc<SourceFile>, visit: &str, walls: &Walls, problems: &mu
     Some(Seal { visit: visit.to_owned(), sealed: sealed?, before: before?, files }).filter(|_| whole)
 }
 
-const HOW: &str = "take the seal from a copy of the session, or look at both and seal the visit again with --again";
+const HOW: &str =
+    "take the seal from a copy of the session, or look at both and seal the visit again with --again";
 
 type Line<'a> = (Range<usize>, &'a str);
 

@@ -92,7 +92,8 @@ impl SigningKey {
         if public {
             return Err(KeyProblem::Public);
         }
-        let key = PrivateKey::from_openssh(bytes).map_err(|error| KeyProblem::Unreadable(error.to_string()))?;
+        let key =
+            PrivateKey::from_openssh(bytes).map_err(|error| KeyProblem::Unreadable(error.to_string()))?;
         if key.is_encrypted() {
             return Err(KeyProblem::Passphrase);
         }
@@ -105,7 +106,10 @@ impl SigningKey {
 
     /// The key that others know it by.
     pub fn key(&self) -> Key {
-        Key { kind: self.0.algorithm().to_string(), fingerprint: self.0.fingerprint(HashAlg::Sha256).to_string() }
+        Key {
+            kind: self.0.algorithm().to_string(),
+            fingerprint: self.0.fingerprint(HashAlg::Sha256).to_string(),
+        }
     }
 
     /// The signature of some bytes, as `ssh-keygen -Y sign -n asfound-seal` writes it (its usual hash is SHA-512).

@@ -100,9 +100,9 @@ fn link(link: &Link) -> String {
         Link::Kept { path } => {
             format!("Follows a seal that was replaced since; it was kept as {path} and is as it was.")
         }
-        Link::Changed { path, was, is } => format!(
-            "Follows {path}, which is not what it was: SHA-256 {was} when it was followed, now {is}."
-        ),
+        Link::Changed { path, was, is } => {
+            format!("Follows {path}, which is not what it was: SHA-256 {was} when it was followed, now {is}.")
+        }
         Link::Missing { path } => format!("Follows {path}, which is gone."),
     }
 }
@@ -144,8 +144,12 @@ pub(super) fn files_changed(checked: &Checked) -> String {
 
 fn changed_files(checked: &Checked) -> Vec<String> {
     let names = |of: fn(&What) -> bool| {
-        let names: Vec<String> =
-            checked.changes.iter().filter(|change| of(&change.what)).map(|change| change.path.clone()).collect();
+        let names: Vec<String> = checked
+            .changes
+            .iter()
+            .filter(|change| of(&change.what))
+            .map(|change| change.path.clone())
+            .collect();
         let more = names.len().saturating_sub(MOST_NAMED);
         let mut shown: Vec<String> = names.into_iter().take(MOST_NAMED).collect();
         if more > 0 {
@@ -168,7 +172,8 @@ fn disorder(checked: &Checked) -> Vec<String> {
     });
     let signature = checked.signature.as_ref().filter(|signature| !signature.is_good());
     let stamp = checked.stamp.as_ref().filter(|stamp| !stamp.is_good());
-    let beside = [signature.map(|_| "its signature is not good"), stamp.map(|_| "its time stamp is not good")];
+    let beside =
+        [signature.map(|_| "its signature is not good"), stamp.map(|_| "its time stamp is not good")];
     let beside = beside.into_iter().flatten().map(str::to_owned);
     changed_files(checked).into_iter().chain(chain).chain(beside).collect()
 }

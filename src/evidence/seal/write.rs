@@ -9,7 +9,8 @@ use super::check::{self, Checked, Found};
 use super::files::{Hashes, of_visit};
 use super::signature::{Key, Signature, SigningKey};
 use super::{
-    BESIDE, Before, MOST_BYTES, Moment, NAME, SIGNATURE, STAMP, Seal, SealedFile, from_visit, kept_name, text, words,
+    BESIDE, Before, MOST_BYTES, Moment, NAME, SIGNATURE, STAMP, Seal, SealedFile, from_visit, kept_name,
+    text, words,
 };
 use crate::evidence::sha256;
 use crate::session::{Problem, Problems, Session, Visit, Walls, did_you_mean};
@@ -83,7 +84,8 @@ pub fn plan(session: &Session, order: &Order<'_>, problems: &mut Problems) -> Ve
         problems.push(Problem::folder(format!("the folder {} went away", session.name)));
         return Vec::new();
     };
-    let mut planner = Planner { session, order, hashes: Hashes::new(&walls, &[]), walls: &walls, new: BTreeMap::new() };
+    let mut planner =
+        Planner { session, order, hashes: Hashes::new(&walls, &[]), walls: &walls, new: BTreeMap::new() };
     let mut visits: Vec<&Visit> = session.visits.iter().collect();
     visits.sort_by(|a, b| (a.date, a.time, &a.id).cmp(&(b.date, b.time, &b.id)));
     let mut list = Vec::new();
@@ -156,15 +158,25 @@ impl Planner<'_> {
                 Some(Signature::Good(other)) if *other == own => {}
                 Some(_) => {
                     problems.push(
-                        Problem::folder(format!("{}/{path}{SIGNATURE} is there, and is not of this key", self.session.name))
-                            .help("move it away first, under another name and out of the visit's folder"),
+                        Problem::folder(format!(
+                            "{}/{path}{SIGNATURE} is there, and is not of this key",
+                            self.session.name
+                        ))
+                        .help("move it away first, under another name and out of the visit's folder"),
                     );
                     return None;
                 }
             }
         }
         let folder = self.folder(visit, problems)?;
-        Some(Planned { visit: visit.id.clone(), folder, holds: Some(checked), new: None, kept: None, signature })
+        Some(Planned {
+            visit: visit.id.clone(),
+            folder,
+            holds: Some(checked),
+            new: None,
+            kept: None,
+            signature,
+        })
     }
 
     fn fresh(
@@ -212,7 +224,14 @@ impl Planner<'_> {
         };
         self.new.insert(visit.id.clone(), sha256(text.as_bytes()));
         let folder = self.folder(visit, problems)?;
-        Some(Planned { visit: visit.id.clone(), folder, holds: None, new: Some((text, count)), kept, signature })
+        Some(Planned {
+            visit: visit.id.clone(),
+            folder,
+            holds: None,
+            new: Some((text, count)),
+            kept,
+            signature,
+        })
     }
 
     fn sign(&self, key: &SigningKey, bytes: &[u8], problems: &mut Problems) -> Option<(String, Key)> {
@@ -284,7 +303,8 @@ impl Planner<'_> {
 
 fn changed(shown: &str, checked: &Checked) -> Problem {
     let sealed = &checked.seal.sealed;
-    let message = format!("{shown} was sealed {sealed} and is not as it was: {}", words::files_changed(checked));
+    let message =
+        format!("{shown} was sealed {sealed} and is not as it was: {}", words::files_changed(checked));
     Problem::folder(message).help(
         "put back what was sealed; or, if the new state is to stand, seal it with --again: the old seal is kept, \
          and the new one names it",

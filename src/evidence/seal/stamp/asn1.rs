@@ -1,8 +1,8 @@
 //! The structures of RFC 3161 that `cms` does not have, and the names of what is asked for in them.
 
 use cms::content_info::ContentInfo;
-use der::asn1::{Any, BitString, Int, ObjectIdentifier, OctetString};
 use der::Sequence;
+use der::asn1::{Any, BitString, Int, ObjectIdentifier, OctetString};
 use x509_cert::ext::Extensions;
 use x509_cert::spki::AlgorithmIdentifierOwned;
 

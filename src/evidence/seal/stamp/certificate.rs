@@ -11,8 +11,8 @@ use x509_cert::Certificate;
 
 use super::Reason;
 use super::asn1::{
-    EC, ECDSA_SHA256, ECDSA_SHA384, ECDSA_SHA512, EXTENDED_KEY_USAGE, P256, P384, RSA, RSA_SHA256, RSA_SHA384,
-    RSA_SHA512, SHA256, SHA384, SHA512, SUBJECT_KEY_IDENTIFIER, TIME_STAMPING,
+    EC, ECDSA_SHA256, ECDSA_SHA384, ECDSA_SHA512, EXTENDED_KEY_USAGE, P256, P384, RSA, RSA_SHA256,
+    RSA_SHA384, RSA_SHA512, SHA256, SHA384, SHA512, SUBJECT_KEY_IDENTIFIER, TIME_STAMPING,
 };
 
 /// A hash that is known here.
@@ -51,7 +51,9 @@ pub(super) fn of_signer<'a>(data: &'a SignedData, signer: &SignerInfo) -> Result
             CertificateChoices::Other(_) => None,
         })
         .find(|certificate| is_meant(certificate, &signer.sid))
-        .ok_or(Reason::Form("the signer's certificate does not travel in it (ask for it: openssl ts -query -cert)"))
+        .ok_or(Reason::Form(
+            "the signer's certificate does not travel in it (ask for it: openssl ts -query -cert)",
+        ))
 }
 
 fn is_meant(certificate: &Certificate, named: &SignerIdentifier) -> bool {
@@ -60,11 +62,9 @@ fn is_meant(certificate: &Certificate, named: &SignerIdentifier) -> bool {
         SignerIdentifier::IssuerAndSerialNumber(named) => {
             *inner.issuer() == named.issuer && *inner.serial_number() == named.serial_number
         }
-        SignerIdentifier::SubjectKeyIdentifier(named) => {
-            extension(certificate, SUBJECT_KEY_IDENTIFIER)
-                .and_then(|(_, value)| OctetString::from_der(value).ok())
-                .is_some_and(|own| own == named.0)
-        }
+        SignerIdentifier::SubjectKeyIdentifier(named) => extension(certificate, SUBJECT_KEY_IDENTIFIER)
+            .and_then(|(_, value)| OctetString::from_der(value).ok())
+            .is_some_and(|own| own == named.0),
     }
 }
 

@@ -7,8 +7,8 @@ use sha1::{Digest, Sha1};
 use x509_cert::Certificate;
 
 use super::asn1::{
-    CONTENT_TYPE, MESSAGE_DIGEST, SIGNED_DATA, SIGNING_CERTIFICATE, SIGNING_CERTIFICATE_V2, SigningCertificate,
-    SigningCertificateV2, TST_INFO, TimeStampResp, TstInfo,
+    CONTENT_TYPE, MESSAGE_DIGEST, SIGNED_DATA, SIGNING_CERTIFICATE, SIGNING_CERTIFICATE_V2,
+    SigningCertificate, SigningCertificateV2, TST_INFO, TimeStampResp, TstInfo,
 };
 use super::certificate::{self, Hash};
 use super::{Reason, Stamped};
@@ -127,7 +127,8 @@ fn moment(any: &Any) -> Option<(String, i64)> {
     // Certificates are valid for whole seconds; a leap second counts as the one before it.
     let second = small(12).filter(|second| *second <= 60)?.min(59);
     let time = Time::new(small(8)?, small(10)?, second, 0).ok()?;
-    let seconds = date.to_datetime(time).to_zoned_datetime(jiff::tz::TimeZone::UTC).ok()?.timestamp().as_second();
+    let seconds =
+        date.to_datetime(time).to_zoned_datetime(jiff::tz::TimeZone::UTC).ok()?.timestamp().as_second();
     let fraction = if fraction.is_empty() { String::new() } else { format!(".{fraction}") };
     let time = format!("{}:{}:{}", &whole[8..10], &whole[10..12], &whole[12..14]);
     Some((format!("{date}T{time}{fraction}Z"), seconds))
