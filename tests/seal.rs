@@ -335,11 +335,13 @@ fn a_seal_that_is_gone_is_missed_where_one_was_kept_or_a_signature_lies() {
     let (code, _, err) = job.seal(&["as-found"]);
     assert_eq!(code, 1);
     assert!(err.contains("seal.txt.sig lies there without its seal"), "{err}");
-    let (_, err) = job.inspect();
-    assert!(err.contains("seal.txt.sig lies there without its seal"), "{err}");
+    let (said, err) = job.inspect();
+    assert!(said.contains("As found: was sealed, and its seal.txt is gone"), "{said}");
+    assert!(flat(&err).contains("its seal.txt is gone: seal.txt.sig is still there"), "{err}");
     fs::remove_file(job.folder.join("visits/as-found/seal.txt.sig")).unwrap();
 
     job.write("visits/as-found/seal-1.txt", "an old one");
+    assert!(flat(&job.inspect().1).contains("its seal.txt is gone: seal-1.txt is still there"));
     let (code, _, err) = job.seal(&["as-found"]);
     assert_eq!(code, 1);
     assert!(err.contains("was sealed, and its seal.txt is gone"), "{err}");
@@ -391,6 +393,21 @@ fn a_name_that_would_break_a_line_of_the_seal_is_refused_and_a_link_out_of_the_s
         assert!(flat(&err).contains(part), "{part}\n{err}");
     }
     assert!(!visit.join("seal.txt").exists());
+}
+
+#[cfg(unix)]
+#[test]
+fn names_that_mean_something_elsewhere_are_names_here() {
+    let job = Job::new();
+    for name in ["~", "~x", "c:y", "#z", "-n", "é.txt", "a\u{2028}b", "seal", "seal-0.txt", "seal.txt~", "* ? $(x)", "d/~/y"] {
+        job.write(&format!("visits/as-found/{name}"), name);
+    }
+    job.sealed(&["as-found"]);
+    let visit = job.folder.join("visits/as-found");
+    assert!(program(&visit, "sha256sum", &["--check", "--strict", "seal.txt"], b"").status.success());
+    let (said, err) = job.inspect();
+    assert!(said.contains("14 files, all as they were sealed"), "{said}");
+    assert_eq!(err, "");
 }
 
 #[test]

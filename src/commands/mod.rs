@@ -39,7 +39,7 @@ pub const PROGRAM: &str = concat!("asfound ", env!("CARGO_PKG_VERSION"));
 /// Turn the readings of a workshop's machine tests into a report that can be believed.
 ///
 /// A session is a folder: session.yaml says what is measured, visits/*/visit.yaml hold the
-/// readings. It is only ever read. Turn spindles by hand with the plug out, keep guards on for
+/// readings. It is only read; 'seal' alone adds a file to it. Turn spindles by hand with the plug out, keep guards on for
 /// running tests, and put the maker's instructions, local codes and licensed practice first.
 #[derive(Debug, Parser)]
 #[command(name = "asfound", version, max_term_width = 96, disable_help_subcommand = true)]

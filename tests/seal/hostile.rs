@@ -51,7 +51,7 @@ fn what_is_not_as_a_seal_is_written_is_named_with_its_line() {
         (with("visits/earlier/seal-2.txt", "visits/earlier/seal-02.txt"), 4, "the seal before is not named"),
         (with("visits/earlier/seal-2.txt", "/etc/passwd"), 4, "the seal before is not named"),
         (with("../../data/x.csv", "../../../data/x.csv"), 5, "the path leaves the session folder"),
-        (with("../../data/x.csv", "/etc/passwd"), 5, "the path leaves the session folder"),
+        (with("../../data/x.csv", "/etc/passwd"), 5, "is not written as a seal writes a path"),
         (with("../../data/x.csv", "../as-found/x.csv"), 5, "is not written as a seal writes a path"),
         (with("photos/dial.jpg", "./photos/dial.jpg"), 6, "is not written as a seal writes a path"),
         (with("photos/dial.jpg", "photos\\dial.jpg"), 6, "backslash or a control character"),

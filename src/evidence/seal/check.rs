@@ -1,13 +1,14 @@
 //! Whether what was sealed is still as it was.
 
 use std::collections::BTreeMap;
+use std::fs;
 use std::sync::Arc;
 
 use super::files::{Hashes, of_visit};
 use super::signature::Signature;
 use super::stamp::Stamp;
 use super::{
-    MOST_BYTES, NAME, SIGNATURE, STAMP, Seal, from_visit, kept_name, parse, seal_path, signature, stamp,
+    MOST_BYTES, NAME, SIGNATURE, STAMP, Seal, from_visit, kept_name, kept_number, parse, seal_path, signature, stamp,
 };
 use crate::evidence::{Item, sha256};
 use crate::session::{Problem, Problems, Session, SourceFile, Visit, WallBreach, Walls};
@@ -26,6 +27,8 @@ pub struct Standing {
 pub enum Found {
     /// There is no seal.
     Nothing,
+    /// There was one: what lay beside it, or one that was kept, is still there.
+    Gone,
     /// A file lies in its place that is none. Why, was said as a problem.
     Unreadable,
     /// A seal.
@@ -156,16 +159,14 @@ pub(super) fn of(
     let bytes = match walls.bytes(&path, MOST_BYTES) {
         Ok(bytes) => bytes,
         Err(WallBreach::Missing) => {
-            for left in [SIGNATURE, STAMP] {
-                if walls.resolve(&format!("{path}{left}")).is_ok() {
-                    problems.push(
-                        Problem::folder(format!("{path}{left} lies there without its seal")).warning().help(
-                            format!("look for {path} in a copy of the session; something was sealed once"),
-                        ),
-                    );
-                }
-            }
-            return Found::Nothing;
+            let Some(left) = left_behind(&visit.id, walls) else { return Found::Nothing };
+            let shown = format!("{}/visits/{}", session.name, visit.id);
+            problems.push(
+                Problem::folder(format!("{shown} was sealed, and its {NAME} is gone: {left} is still there"))
+                    .warning()
+                    .help(format!("look for {NAME} in a copy of the session")),
+            );
+            return Found::Gone;
         }
         Err(breach) => {
             problems.push(Problem::folder(format!("{path}: {breach}")).warning());
@@ -189,6 +190,20 @@ pub(super) fn of(
         signature,
         stamp,
     }))
+}
+
+/// What a seal that is gone left behind in its visit's folder.
+fn left_behind(visit: &str, walls: &Walls) -> Option<String> {
+    let beside = [SIGNATURE, STAMP].map(|ending| format!("{NAME}{ending}"));
+    let there = |name: &String| walls.resolve(&format!("visits/{visit}/{name}")).is_ok();
+    beside.into_iter().find(there).or_else(|| last_kept(visit, walls).map(kept_name))
+}
+
+/// The greatest number of a seal of the visit that was kept.
+pub(super) fn last_kept(visit: &str, walls: &Walls) -> Option<u32> {
+    let entries = fs::read_dir(walls.root().join("visits").join(visit)).ok()?;
+    let names = entries.filter_map(|entry| entry.ok()?.file_name().into_string().ok());
+    names.filter_map(|name| kept_number(name.strip_suffix(".txt")?)).max()
 }
 
 fn parsed(

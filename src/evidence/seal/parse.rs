@@ -127,7 +127,7 @@ impl Reader<'_> {
                 continue;
             };
             let at = span.start + sha256.len() + 2..span.end;
-            let path = match walls.relative(&format!("visits/{visit}"), shown) {
+            let path = match walls.relative("", &format!("visits/{visit}/{shown}")) {
                 Ok(path) => path,
                 Err(breach) => {
                     self.wrong(&format!("'{shown}': {breach}"), at, "expected a file of this session", HOW);

@@ -46,6 +46,7 @@ fn said(found: &Found) -> String {
 pub fn without_seal(found: &Found) -> String {
     match found {
         Found::Nothing => "not sealed".to_owned(),
+        Found::Gone => format!("was sealed, and its {NAME} is gone"),
         Found::Unreadable => format!("{NAME} is no seal that can be read"),
         Found::Seal(_) => String::new(),
     }
@@ -185,8 +186,8 @@ pub fn not_as_sealed(session: &Session, standings: &[Standing]) -> Vec<(String, 
             Found::Seal(checked) if !checked.in_order() => {
                 format!("sealed {}; {}", checked.seal.sealed, disorder(checked).join("; "))
             }
-            Found::Unreadable => format!("{NAME} in its folder is no seal that can be read"),
-            _ => return None,
+            Found::Unreadable | Found::Gone => without_seal(&standing.found),
+            Found::Seal(_) | Found::Nothing => return None,
         };
         Some((session.visit_title(&standing.visit).to_owned(), full_stop(&what)))
     };

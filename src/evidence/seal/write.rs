@@ -116,6 +116,16 @@ impl Planner<'_> {
             Found::Seal(checked) if checked.holds() => {
                 return self.standing(visit, checked.clone(), problems);
             }
+            // A new seal must not be taken for the one that a signature or a time stamp is of.
+            Found::Gone if self.left_alone(visit, &shown, problems) => return None,
+            Found::Nothing => {}
+            Found::Unreadable if kept.is_none() => {
+                problems.push(
+                    Problem::folder(format!("{shown}/{NAME} is no file that can be read"))
+                        .help("move it out of the visit's folder"),
+                );
+                return None;
+            }
             _ if self.order.again => {}
             Found::Seal(checked) => {
                 problems.push(changed(&shown, checked));
@@ -129,17 +139,13 @@ impl Planner<'_> {
                 );
                 return None;
             }
-            Found::Nothing if kept.is_some() => {
+            Found::Gone => {
                 problems.push(
                     Problem::folder(format!("{shown} was sealed, and its {NAME} is gone"))
                         .help("bring it back from a copy, or seal the visit again with --again"),
                 );
                 return None;
             }
-            Found::Nothing => {}
-        }
-        if found == Found::Nothing && self.left_alone(visit, &shown, problems) {
-            return None;
         }
         self.fresh(visit, earlier, kept, problems)
     }
@@ -260,13 +266,7 @@ impl Planner<'_> {
     /// bytes. A run that was broken off may have kept it already.
     fn kept(&self, visit: &Visit) -> Option<(u32, Vec<u8>)> {
         let read = |name: &str| self.walls.bytes(&format!("visits/{}/{name}", visit.id), MOST_BYTES).ok();
-        let names = fs::read_dir(self.walls.root().join("visits").join(&visit.id)).into_iter().flatten();
-        let last = names
-            .filter_map(|entry| {
-                let name = entry.ok()?.file_name().into_string().ok()?;
-                super::kept_number(name.strip_suffix(".txt")?)
-            })
-            .max();
+        let last = check::last_kept(&visit.id, self.walls);
         let kept = last.and_then(|number| Some((number, read(&kept_name(number))?)));
         match (read(NAME), kept) {
             (Some(bytes), Some((number, kept))) if kept == bytes => Some((number, kept)),
