@@ -399,7 +399,20 @@ fn a_name_that_would_break_a_line_of_the_seal_is_refused_and_a_link_out_of_the_s
 #[test]
 fn names_that_mean_something_elsewhere_are_names_here() {
     let job = Job::new();
-    for name in ["~", "~x", "c:y", "#z", "-n", "é.txt", "a\u{2028}b", "seal", "seal-0.txt", "seal.txt~", "* ? $(x)", "d/~/y"] {
+    for name in [
+        "~",
+        "~x",
+        "c:y",
+        "#z",
+        "-n",
+        "é.txt",
+        "a\u{2028}b",
+        "seal",
+        "seal-0.txt",
+        "seal.txt~",
+        "* ? $(x)",
+        "d/~/y",
+    ] {
         job.write(&format!("visits/as-found/{name}"), name);
     }
     job.sealed(&["as-found"]);

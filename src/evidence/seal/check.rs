@@ -8,7 +8,8 @@ use super::files::{Hashes, of_visit};
 use super::signature::Signature;
 use super::stamp::Stamp;
 use super::{
-    MOST_BYTES, NAME, SIGNATURE, STAMP, Seal, from_visit, kept_name, kept_number, parse, seal_path, signature, stamp,
+    MOST_BYTES, NAME, SIGNATURE, STAMP, Seal, from_visit, kept_name, kept_number, parse, seal_path,
+    signature, stamp,
 };
 use crate::evidence::{Item, sha256};
 use crate::session::{Problem, Problems, Session, SourceFile, Visit, WallBreach, Walls};

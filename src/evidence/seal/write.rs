@@ -159,7 +159,7 @@ impl Planner<'_> {
             match &checked.signature {
                 None => {
                     let bytes = self.walls.bytes(&path, MOST_BYTES).unwrap_or_default();
-                    signature = Some(self.sign(key, &bytes, problems)?);
+                    signature = Some(sign(key, &bytes, problems)?);
                 }
                 Some(Signature::Good(other)) if *other == own => {}
                 Some(_) => {
@@ -225,7 +225,7 @@ impl Planner<'_> {
             return None;
         }
         let signature = match self.order.key {
-            Some(key) => Some(self.sign(key, text.as_bytes(), problems)?),
+            Some(key) => Some(sign(key, text.as_bytes(), problems)?),
             None => None,
         };
         self.new.insert(visit.id.clone(), sha256(text.as_bytes()));
@@ -238,16 +238,6 @@ impl Planner<'_> {
             kept,
             signature,
         })
-    }
-
-    fn sign(&self, key: &SigningKey, bytes: &[u8], problems: &mut Problems) -> Option<(String, Key)> {
-        match key.sign(bytes) {
-            Ok(text) => Some((text, key.key())),
-            Err(why) => {
-                problems.push(Problem::folder(format!("the seal could not be signed: {why}")));
-                None
-            }
-        }
     }
 
     /// The last sealed visit before one.
@@ -298,6 +288,16 @@ impl Planner<'_> {
             problems.push(Problem::folder(format!("visits/{} leads out of the session folder", visit.id)));
         }
         folder
+    }
+}
+
+fn sign(key: &SigningKey, bytes: &[u8], problems: &mut Problems) -> Option<(String, Key)> {
+    match key.sign(bytes) {
+        Ok(text) => Some((text, key.key())),
+        Err(why) => {
+            problems.push(Problem::folder(format!("the seal could not be signed: {why}")));
+            None
+        }
     }
 }
 

@@ -80,7 +80,7 @@ pub(super) struct TstInfo {
     pub(super) policy: ObjectIdentifier,
     pub(super) imprint: MessageImprint,
     pub(super) serial: Int,
-    /// GeneralizedTime, which may have fractions of a second here.
+    /// `GeneralizedTime`, which may have fractions of a second here.
     pub(super) moment: Any,
     #[asn1(optional = "true")]
     pub(super) accuracy: Option<Accuracy>,

@@ -109,7 +109,7 @@ fn names(signer: &SignerInfo, certificate: &Certificate) -> Result<bool, Reason>
     Ok(Sha1::digest(&der).as_slice() == first.hash.as_bytes())
 }
 
-/// GeneralizedTime in UTC, with fractions of a second (RFC 3161, 2.4.2), as RFC 3339 writes it; and its seconds
+/// `GeneralizedTime` in UTC, with fractions of a second (RFC 3161, 2.4.2), as RFC 3339 writes it; and its seconds
 /// since 1970.
 fn moment(any: &Any) -> Option<(String, i64)> {
     let text = std::str::from_utf8(any.value()).ok().filter(|_| any.tag() == Tag::GeneralizedTime)?;
