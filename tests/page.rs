@@ -43,6 +43,7 @@ fn view(folder: &Path) -> Report {
         findings: &findings,
         drawings: &drawings,
         files: &files,
+        seals: &[],
         number: "AF",
         program: "asfound",
     };

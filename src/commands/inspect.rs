@@ -6,6 +6,7 @@ use std::path::Path;
 use unicode_width::UnicodeWidthStr;
 
 use super::{Outcome, read_and_analyse, show};
+use crate::evidence::seal::{Standing, words};
 use crate::findings::{BoundOn, CheckFindings, Findings, sentences};
 use crate::quantity::{round_with_uncertainty, significant};
 use crate::session::{Problems, Session};
@@ -13,8 +14,10 @@ use crate::session::{Problems, Session};
 pub(super) fn run(dir: &Path, quiet: bool, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
     let mut problems = Problems::default();
     let read = read_and_analyse(dir, &mut problems);
+    let mut seals = Vec::new();
     if let Some((session, findings)) = &read {
         placeholders(session, findings, &mut problems);
+        seals = crate::evidence::seal::check(session, &[], &mut problems);
     }
     show::problems(&problems, &dir.display().to_string(), err);
     let Some((session, findings)) = read else {
@@ -22,7 +25,7 @@ pub(super) fn run(dir: &Path, quiet: bool, out: &mut dyn Write, err: &mut dyn Wr
     };
     if !quiet {
         // A reader that went away is no error of ours.
-        let _ = out.write_all(show::plain(&told(&session, &findings)).as_bytes());
+        let _ = out.write_all(show::plain(&told(&session, &findings, &seals)).as_bytes());
     }
     Outcome::Done
 }
@@ -39,7 +42,7 @@ fn placeholders(session: &Session, findings: &Findings, problems: &mut Problems)
 }
 
 /// Everything found, as the terminal shows it.
-pub(super) fn told(session: &Session, findings: &Findings) -> String {
+pub(super) fn told(session: &Session, findings: &Findings, seals: &[Standing]) -> String {
     let mut text = format!("{}\n", session.title);
     if let Some(question) = &session.question {
         text += &format!("{question}\n");
@@ -74,6 +77,7 @@ pub(super) fn told(session: &Session, findings: &Findings) -> String {
             text += &format!("  {warning}\n");
         }
     }
+    text += &words::told(session, seals);
     text
 }
 

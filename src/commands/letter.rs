@@ -204,6 +204,7 @@ fn made(
         findings,
         drawings: &drawings,
         files: &files,
+        seals: &[],
         number: &number,
         program: PROGRAM,
     };

@@ -11,6 +11,7 @@ mod letter;
 mod progress;
 mod report;
 mod script;
+mod seal;
 mod sheet;
 mod show;
 mod stale;
@@ -41,7 +42,7 @@ pub const PROGRAM: &str = concat!("asfound ", env!("CARGO_PKG_VERSION"));
 /// Turn the readings of a workshop's machine tests into a report that can be believed.
 ///
 /// A session is a folder: session.yaml says what is measured, visits/*/visit.yaml hold the
-/// readings. It is only ever read. Turn spindles by hand with the plug out, keep guards on for
+/// readings. It is only read; 'seal' alone adds a file to it. Turn spindles by hand with the plug out, keep guards on for
 /// running tests, and put the maker's instructions, local codes and licensed practice first.
 #[derive(Debug, Parser)]
 #[command(name = "asfound", version, max_term_width = 96, disable_help_subcommand = true)]
@@ -139,6 +140,33 @@ enum Command {
         /// A folder whose templates replace the program's own by name.
         #[arg(long, value_name = "DIR")]
         templates: Option<PathBuf>,
+        #[command(flatten)]
+        common: Quiet,
+    },
+    /// Seal a visit when it is done: visits/VISIT/seal.txt, its files with their SHA-256, and nothing else.
+    ///
+    /// `sha256sum -c seal.txt` in the visit's folder checks it. A seal names the one before it by its own hash, so
+    /// that seals make a chain. An edit after sealing is allowed: inspect and every report show it with both
+    /// hashes. With --ssh-key the seal is signed as `ssh-keygen -Y sign` does it (seal.txt.sig). A time stamp that
+    /// an authority gave you for it (RFC 3161) is checked if it lies beside it as seal.txt.tsr.
+    #[command(
+        after_help = "Example:\n  asfound seal my-saw as-found --ssh-key ~/.ssh/id_ed25519\n  writes my-saw/visits/as-found/seal.txt and seal.txt.sig"
+    )]
+    Seal {
+        /// The session folder.
+        dir: PathBuf,
+        /// The visits' ids: the names of their folders.
+        #[arg(required = true, value_name = "VISIT")]
+        visits: Vec<String>,
+        /// When it is sealed, as 2026-03-02T16:20:05-05:00 (RFC 3339). Default: this machine's clock.
+        #[arg(long, value_name = "MOMENT", value_parser = seal::moment)]
+        at: Option<crate::evidence::seal::Moment>,
+        /// Seal anew what has changed since; the old seal is kept as seal-1.txt, and the new one names it.
+        #[arg(long)]
+        again: bool,
+        /// A private SSH key to sign with: Ed25519 or ECDSA (P-256, P-384), without a passphrase.
+        #[arg(long = "ssh-key", value_name = "FILE")]
+        key: Option<PathBuf>,
         #[command(flatten)]
         common: Quiet,
     },
@@ -343,6 +371,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
         Command::Letter { dir, machine, date, out: target, templates, common } => {
             let options = letter::Options { machine, date, out: target, templates, quiet: common.quiet };
             letter::run(&dir, &options, out, err)
+        }
+        Command::Seal { dir, visits, at, again, key, common } => {
+            let options = seal::Options { visits, at, again, key, quiet: common.quiet };
+            seal::run(&dir, &options, out, err)
         }
         Command::Sheet { dir, visit_title, checks, out: target, templates, common } => {
             let options = sheet::Options { visit_title, checks, out: target, templates, quiet: common.quiet };

@@ -16,6 +16,7 @@ use crate::charts::{ChartError, overview};
 use crate::compose::page::{Data, page};
 use crate::compose::report::{Drawings, Sources, chart_asset, file_asset, report};
 use crate::compose::{ComposeError, Templates};
+use crate::evidence::seal::Standing;
 use crate::evidence::{self, Item, Listed, Publication};
 use crate::findings::{CheckFindings, Findings, to_csv, to_json};
 use crate::registry::{measures, registered};
@@ -68,6 +69,8 @@ pub struct Built {
     pub made: String,
     /// page.html.
     pub page: String,
+    /// How each visit stands with its seal.
+    pub seals: Vec<Standing>,
 }
 
 /// From a session and its findings to the document's source and assets. What the notes' writer
@@ -104,8 +107,17 @@ fn build_with(
     let files = evidence::listed_as(evidence::inventory(session, problems), list);
     let number = evidence::document_number(&files);
     let drawings = draw(session, findings, drawn)?;
-    let sources =
-        Sources { session, findings, drawings: &drawings, files: &files, number: &number, program: PROGRAM };
+    let seals = evidence::seal::check(session, &files, problems);
+    let sources = Sources {
+        session,
+        findings,
+        drawings: &drawings,
+        files: &files,
+        seals: &seals,
+        publication,
+        number: &number,
+        program: PROGRAM,
+    };
     let view = report(sources, problems);
     let mut bundle = templates.compose("report.typ", &view)?;
     let json = to_json(findings, &session.name, PROGRAM);
@@ -124,7 +136,7 @@ fn build_with(
     add_assets(&mut bundle, files, &charts, &texts);
     let date = view.document.date;
     let date = crate::session::Date::new(date.year, date.month, date.day).unwrap_or_default();
-    Ok(Built { bundle, meta: Meta { ident: number, date }, charts, json, csv, made, page })
+    Ok(Built { bundle, meta: Meta { ident: number, date }, charts, json, csv, made, page, seals })
 }
 
 /// Adds what the document shows and carries: files of the session, drawings, and what was made from it.
@@ -292,6 +304,7 @@ pub(super) struct Attempt {
 pub(super) struct Made {
     session: Session,
     findings: Findings,
+    seals: Vec<Standing>,
     pdf: PathBuf,
     pub(super) pages: usize,
 }
@@ -301,7 +314,7 @@ impl Made {
     pub(super) fn told(&self) -> String {
         format!(
             "{}\n{} ({} pages), page.html, findings.json, findings.csv, charts/\n",
-            inspect::told(&self.session, &self.findings),
+            inspect::told(&self.session, &self.findings, &self.seals),
             self.pdf.display(),
             self.pages
         )
@@ -381,6 +394,7 @@ impl Attempt {
             return Err(Outcome::CouldNotWrite);
         }
         let number = built.meta.ident.clone();
+        let seals = built.seals.clone();
         if let Err(error) = written::replace(&target, &files(built, pdf.bytes, options.source)) {
             self.remark(&error.to_string());
             return Err(Outcome::CouldNotWrite);
@@ -388,7 +402,7 @@ impl Attempt {
         let mut stale = Vec::new();
         super::stale::say(&target, &number, &mut stale);
         self.after += &String::from_utf8_lossy(&stale);
-        Ok(Made { session, findings, pdf: target.join("report.pdf"), pages: pdf.pages })
+        Ok(Made { session, findings, seals, pdf: target.join("report.pdf"), pages: pdf.pages })
     }
 
     /// Adds lines to what is said after the problems.

@@ -13,7 +13,7 @@ use serde::{Serialize, Serializer};
 
 pub use appendices::{
     Appendices, Aside, Attachment, Budget, BudgetComponent, BudgetGroup, BudgetPart, BudgetRow, BudgetTable,
-    FileFacts, Method,
+    FileFacts, Method, SealChange, SealFacts,
 };
 pub use checks::{
     ChangeGroup, ChangeRow, ChangeTable, CheckSection, Comparison, ConditionRow, FindingGroup, FindingRow,

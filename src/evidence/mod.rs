@@ -1,5 +1,7 @@
 //! What a doubting reader can check: every file of a session with its SHA-256.
 
+pub mod seal;
+
 use std::fmt::Write as _;
 use std::fs;
 
@@ -49,7 +51,7 @@ pub fn sha256(bytes: &[u8]) -> String {
     hex(&Sha256::digest(bytes))
 }
 
-fn hex(bytes: &[u8]) -> String {
+pub(crate) fn hex(bytes: &[u8]) -> String {
     let mut text = String::with_capacity(bytes.len() * 2);
     for byte in bytes {
         // Writing to a String cannot fail.

@@ -29,7 +29,7 @@ pub use instrument::{Bound, Certificate, Instrument};
 pub use jiff::civil::{Date, Time};
 pub use machine::{Coverage, Event, Machine};
 pub use problem::{Place, Problem, Problems, Severity, SourceFile, did_you_mean, nearest};
-pub use read::{named_file, read, read_planned, title_of_id};
+pub use read::{is_id, named_file, read, read_planned, title_of_id};
 pub use reading::{Reading, reading_of, readings_of};
 pub use setting::{Setting, settings_of};
 pub use tree::{Entry, Node, ScalarKind, Value};

@@ -394,8 +394,8 @@ fn missing(name: &str, relative: &str) -> Problem {
     }
 }
 
-/// Lower-case letters, digits and `-`.
-pub(super) fn is_id(text: &str) -> bool {
+/// Whether a text is an id: lower-case letters, digits and `-`, 80 at most.
+pub fn is_id(text: &str) -> bool {
     !text.is_empty()
         && text.len() <= 80
         && text.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')

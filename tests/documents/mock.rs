@@ -118,6 +118,10 @@ fn answer() -> Answer {
             ),
             in_table: true,
         }],
+        not_as_sealed: vec![fact(
+            "As found",
+            "sealed 2 March 2026, 16:20:05 (UTC−05:00); changed: visit.yaml.",
+        )],
     }
 }
 
@@ -576,6 +580,27 @@ fn appendices() -> Appendices {
             ),
             method("Coarse instrument", "Limit over uncertainty below four.", "common practice"),
         ],
+        seals: vec![
+            SealFacts {
+                visit: text("As found"),
+                state: State::AsFound,
+                sealed: text("2 March 2026, 16:20:05 (UTC−05:00)"),
+                standing: text("2 files; since then 1 changed and 1 added"),
+                remarks: vec![],
+                changes: vec![
+                    SealChange { path: text("photos/dial.jpg"), was: text(""), is: "5a".repeat(32) },
+                    SealChange { path: text("visit.yaml"), was: "0f".repeat(32), is: "f0".repeat(32) },
+                ],
+            },
+            SealFacts {
+                visit: text("As left"),
+                state: State::AsLeft,
+                sealed: text(""),
+                standing: text("not sealed"),
+                remarks: vec![],
+                changes: vec![],
+            },
+        ],
         warnings: vec![text("visits/as-left/visit.yaml: the time of the visit is not recorded.")],
     }
 }
@@ -785,6 +810,11 @@ pub(crate) fn hostile() -> Report {
     report.document.subject = bad();
     report.answer.table.as_mut().unwrap().groups[0].title = bad();
     report.answer.unfair[0].differs = bad();
+    report.answer.not_as_sealed[0] = Fact { label: bad(), value: bad() };
+    report.appendices.seals[0].visit = bad();
+    report.appendices.seals[0].standing = bad();
+    report.appendices.seals[0].remarks = vec![bad()];
+    report.appendices.seals[0].changes[0].path = bad();
     report.machines[0].name = bad();
     report.machines[0].facts[0] = Fact { label: bad(), value: bad() };
     report.diary[3].what = bad();

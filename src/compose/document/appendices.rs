@@ -17,6 +17,8 @@ pub struct Appendices {
     pub readings: Vec<ReadingTable>,
     /// Every file of the session.
     pub files: Vec<FileFacts>,
+    /// A visit each, with its seal; empty where nothing is sealed.
+    pub seals: Vec<SealFacts>,
     /// Cautions, a sentence each.
     pub cautions: Vec<String>,
     /// Methods and their sources.
@@ -124,6 +126,34 @@ pub struct FileFacts {
     pub sha256: String,
     /// The MIME type.
     pub mime: String,
+}
+
+/// A visit and its seal.
+#[derive(Debug, Clone, Serialize)]
+pub struct SealFacts {
+    /// The visit's title.
+    pub visit: String,
+    /// The visit's state.
+    pub state: State,
+    /// When it was sealed; empty where it is not.
+    pub sealed: String,
+    /// Whether the seal holds, or why there is none.
+    pub standing: String,
+    /// The seal before it, signature and time stamp, a sentence each.
+    pub remarks: Vec<String>,
+    /// Files that are not as they were sealed.
+    pub changes: Vec<SealChange>,
+}
+
+/// A file that is not as it was sealed.
+#[derive(Debug, Clone, Serialize)]
+pub struct SealChange {
+    /// The path from the visit's folder.
+    pub path: String,
+    /// SHA-256 as sealed; empty where it was added.
+    pub was: String,
+    /// SHA-256 now; empty where it is gone.
+    pub is: String,
 }
 
 /// A method and where it is written.

@@ -74,6 +74,8 @@ pub struct Answer {
     pub table: Option<SummaryTable>,
     /// What is not like for like; empty where all is.
     pub unfair: Vec<Unfair>,
+    /// Visits that are not as they were sealed (`label`), and what is not; empty where all are.
+    pub not_as_sealed: Vec<Fact>,
 }
 
 /// Every check's main finding, before and after.

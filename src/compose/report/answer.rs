@@ -1,12 +1,13 @@
 //! The first page.
 
 use super::super::document::{
-    Answer, Exhibit, Number, SummaryGroup, SummaryRow, SummaryTable, Unfair, Width,
+    Answer, Exhibit, Fact, Number, SummaryGroup, SummaryRow, SummaryTable, Unfair, Width,
 };
 use super::facts::state;
 use super::numbers::{number, signed};
 use super::{Sources, chart_asset, what_words};
 use crate::charts::overview;
+use crate::evidence::seal::words;
 use crate::findings::{Change, CheckChanges, CheckFindings, ComparisonFindings, VisitFindings, sentences};
 use crate::quantity::{decimals_for, fixed, significant};
 
@@ -20,7 +21,11 @@ pub(super) fn answer(sources: Sources<'_>) -> Answer {
         caption: exhibit.caption.clone(),
         width: Width::Full,
     });
-    Answer { sentences, chart, table: table(sources), unfair: unfair(sources) }
+    let not_as_sealed = words::not_as_sealed(session, sources.seals)
+        .into_iter()
+        .map(|(label, value)| Fact { label, value })
+        .collect();
+    Answer { sentences, chart, table: table(sources), unfair: unfair(sources), not_as_sealed }
 }
 
 /// The comparison that a check's row on the first page speaks of: the main one, or, where a session holds

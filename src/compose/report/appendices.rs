@@ -1,7 +1,9 @@
 //! Files, cautions, methods; with the budgets and the raw readings.
 
-use super::super::document::{Appendices, Aside, FileFacts, Method};
+use super::super::document::{Appendices, Aside, FileFacts, Method, SealChange, SealFacts};
+use super::facts::state;
 use super::{Sources, budgets, checks, readings};
+use crate::evidence::seal::{Found, Standing, What, words};
 use crate::findings::sentences;
 use crate::quantity::grouped;
 
@@ -45,10 +47,46 @@ pub(super) fn appendices(sources: Sources<'_>) -> Appendices {
                 mime: item.mime.to_owned(),
             })
             .collect(),
+        seals: seals(sources),
         cautions,
         methods: methods(sources),
         warnings: findings.warnings.clone(),
     }
+}
+
+/// Every visit with its seal, where any has one.
+fn seals(sources: Sources<'_>) -> Vec<SealFacts> {
+    if !words::any(sources.seals) {
+        return Vec::new();
+    }
+    let facts = |standing: &Standing| {
+        let visit = sources.session.visit(&standing.visit)?;
+        let mut facts = SealFacts {
+            visit: visit.title.clone(),
+            state: state(visit.state),
+            sealed: String::new(),
+            standing: words::without_seal(&standing.found),
+            remarks: Vec::new(),
+            changes: Vec::new(),
+        };
+        if let Found::Seal(checked) = &standing.found {
+            facts.sealed = checked.seal.sealed.to_string();
+            facts.standing = words::holds(checked);
+            facts.remarks = words::remarks(checked);
+            facts.changes = checked.changes.iter().map(seal_change).collect();
+        }
+        Some(facts)
+    };
+    sources.seals.iter().filter_map(facts).collect()
+}
+
+fn seal_change(change: &crate::evidence::seal::Change) -> SealChange {
+    let (was, is) = match &change.what {
+        What::Changed { was, is } => (was.as_str(), is.as_str()),
+        What::Missing { was, .. } => (was.as_str(), ""),
+        What::Added { is } => ("", is.as_str()),
+    };
+    SealChange { path: change.path.clone(), was: was.to_owned(), is: is.to_owned() }
 }
 
 /// Readings are printed once: in the section of their check, or here.

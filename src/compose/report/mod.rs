@@ -16,6 +16,7 @@ use std::collections::BTreeMap;
 use super::document::{Attachment, Markup, Report};
 use crate::charts::exhibit::Exhibit;
 use crate::evidence::Item;
+use crate::evidence::seal::Standing;
 use crate::findings::{Findings, sentences};
 use crate::notes;
 use crate::session::{Problem, Problems, Session};
@@ -41,6 +42,8 @@ pub struct Sources<'a> {
     pub drawings: &'a Drawings,
     /// Every file of the session.
     pub files: &'a [Item],
+    /// How each visit stands with its seal.
+    pub seals: &'a [Standing],
     /// The document number.
     pub number: &'a str,
     /// The program's name and version.
