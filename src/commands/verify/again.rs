@@ -6,6 +6,7 @@ use std::sync::Arc;
 use serde_json::Value;
 
 use super::super::{analysed, report};
+use crate::evidence::seal::{Found, Standing, words};
 use crate::evidence::{Listed, Positions, Publication};
 use crate::registry::measures;
 use crate::session::{Problems, Severity};
@@ -59,6 +60,9 @@ pub(super) struct Again {
     pub(super) csv: String,
     pub(super) page: String,
     pub(super) number: String,
+    /// How its visits stand with their seals, a line each, and what is not as it was sealed.
+    pub(super) sealed: Vec<String>,
+    pub(super) not_as_sealed: Vec<String>,
 }
 
 /// Makes the report of a session again; what hinders, a line each.
@@ -90,7 +94,19 @@ pub(super) fn again(
         .map_err(|error| vec![format!("the report cannot be made again: {error}")])?;
     let pdf = typeset::pdf(&built.bundle, &built.meta)
         .map_err(|error| vec![format!("the report cannot be made again: {error}")])?;
+    let in_order = |standing: &&Standing| match &standing.found {
+        Found::Seal(checked) => checked.in_order(),
+        _ => false,
+    };
+    let sealed = built.seals.iter().filter(in_order);
+    let broken = words::not_as_sealed(&session, &built.seals);
     Ok(Again {
+        sealed: sealed
+            .map(|standing| {
+                format!("{}: {}", session.visit_title(&standing.visit), words::said(&standing.found))
+            })
+            .collect(),
+        not_as_sealed: broken.into_iter().map(|(visit, what)| format!("{visit}: {what}")).collect(),
         pdf: Arc::new(pdf.bytes),
         json: built.json,
         csv: built.csv,

@@ -213,6 +213,9 @@ fn hold_against(bytes: &Arc<Vec<u8>>, carried: &Carried, again: &Again, answer: 
             carried.made.number, again.number
         ));
     }
+    // An edit after a seal is allowed, and shown.
+    again.sealed.iter().for_each(|line| answer.hold(line.clone()));
+    again.not_as_sealed.iter().for_each(|line| answer.remark(line.clone()));
     let follows: Value = serde_json::from_str(&again.json).unwrap_or_default();
     let lines = rows::differences(&carried.findings, &follows);
     let none = lines.is_empty();

@@ -115,7 +115,32 @@ pub(super) fn short(text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{Version, decoded, encoded, stays};
+    use proptest::prelude::*;
+
+    use super::{Version, decoded, encoded, lines, stays};
+
+    proptest! {
+        #[test]
+        fn any_path_that_stays_is_read_back_from_its_manifest(parts in prop::collection::vec("[^/\\\\\0:~. \t*][^/\\\\\0]{0,12}", 1..4)) {
+            let path = format!("data/{}", parts.join("/"));
+            prop_assume!(stays(&path));
+            let digest = "ab".repeat(32);
+            let text = super::super::tags::manifest_text([(digest.as_str(), path.as_str())].into_iter());
+            let (mut faults, mut remarks) = (Vec::new(), Vec::new());
+            let read = lines(&text, "m", Version::RFC, &mut faults, &mut remarks);
+            prop_assert_eq!(faults, vec![]);
+            prop_assert_eq!(read.len(), 1);
+            prop_assert_eq!(&read[0].path, &path);
+        }
+
+        #[test]
+        fn whatever_stands_in_a_manifest_nothing_that_it_names_leaves_the_bag(text in "\\PC{0,200}", hex in "[0-9a-f]{8}  [./~a-z%0-9\\\\:]{0,30}\n") {
+            let (mut faults, mut remarks) = (Vec::new(), Vec::new());
+            for line in lines(&(hex + &text), "m", Version::RFC, &mut faults, &mut remarks) {
+                prop_assert!(stays(&line.path));
+            }
+        }
+    }
 
     #[test]
     fn only_line_ends_and_the_percent_sign_are_encoded_and_none_is_decoded_twice() {

@@ -35,7 +35,7 @@ pub fn any(standings: &[Standing]) -> bool {
 }
 
 /// When a visit was sealed, and whether the seal holds.
-fn said(found: &Found) -> String {
+pub fn said(found: &Found) -> String {
     match found {
         Found::Seal(checked) => format!("sealed {}; {}", checked.seal.sealed, holds(checked)),
         none => without_seal(none),
