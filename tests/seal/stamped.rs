@@ -192,15 +192,17 @@ fn a_certificate_for_something_else_one_out_of_its_time_and_one_that_does_not_tr
     assert!(!authority.verifies(b"seal", &reply));
     assert_eq!(bad(stamp::check(b"seal", Ok(reply))), Reason::Validity);
 
-    // openssl stamps with no other certificate; what it signs otherwise can be put into a reply by hand.
+    // openssl stamps with no other certificate; what it signs otherwise can be put into a reply by hand. The
+    // certificates come first: none is valid before it was made.
+    let others = [("stamping", None), ("server", Some(Reason::Purpose)), ("both", Some(Reason::Purpose))];
+    for (extensions, _) in &others {
+        authority.certify(extensions, &format!("{extensions}.pem"));
+    }
     let good = authority.stamp(b"seal", "-sha256", "-sha256", "stamp.pem", WITH_CERTIFICATE);
     assert!(stamp::check(b"seal", Ok(good)).is_good());
     authority.openssl(&["ts", "-reply", "-in", "reply", "-token_out", "-out", "token"]);
     authority.openssl(&["cms", "-verify", "-noverify", "-inform", "DER", "-in", "token", "-out", "info"]);
-    for (extensions, wanted) in
-        [("stamping", None), ("server", Some(Reason::Purpose)), ("both", Some(Reason::Purpose))]
-    {
-        authority.certify(extensions, "other.pem");
+    for (extensions, wanted) in others {
         authority.openssl(&[
             "cms",
             "-sign",
@@ -214,7 +216,7 @@ fn a_certificate_for_something_else_one_out_of_its_time_and_one_that_does_not_tr
             "-in",
             "info",
             "-signer",
-            "other.pem",
+            &format!("{extensions}.pem"),
             "-inkey",
             "stamp.key",
             "-outform",
