@@ -43,6 +43,7 @@ fn view(folder: &Path) -> Report {
         findings: &findings,
         drawings: &drawings,
         files: &files,
+        publication: evidence::Publication::default(),
         number: "AF",
         program: "asfound",
     };

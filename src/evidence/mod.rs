@@ -6,13 +6,15 @@ use std::fs;
 use sha2::{Digest, Sha256};
 use walkdir::WalkDir;
 
+use crate::session::withheld::Masks;
 use crate::session::{Problem, Problems, Session, Walls};
 
 pub mod list;
+pub mod position;
 mod publication;
 
 pub use list::{Listed, document_number, document_number_of_list};
-pub use publication::{Positions, Publication, listed_as, made_json};
+pub use publication::{Positions, Publication, listed_as, made_json, without_positions};
 
 /// Files above this are listed with their hash but do not travel inside the PDF.
 pub const MOST_ATTACHED: u64 = 32 << 20;
@@ -61,7 +63,7 @@ const NARRATION: &str = "script.md";
 pub fn inventory(session: &Session, problems: &mut Problems) -> Vec<Item> {
     let mut items = Vec::new();
     let mut room = MOST_ATTACHED_TOGETHER;
-    let Ok(walls) = Walls::around(&session.root) else {
+    let Ok(walls) = session.walls() else {
         problems.push(Problem::folder(format!("the folder {} went away", session.name)));
         return items;
     };
@@ -97,6 +99,17 @@ pub fn inventory(session: &Session, problems: &mut Problems) -> Vec<Item> {
         }
     }
     items
+}
+
+/// The list of a session's files as they stand, whatever masked copies it was read from.
+pub fn list_of(session: &Session, problems: &mut Problems) -> Vec<Listed> {
+    let as_it_stands = Session { masks: Masks::default(), ..session.clone() };
+    inventory(&as_it_stands, problems).iter().map(Listed::from).collect()
+}
+
+/// The document number of a session as it stands.
+pub fn number_of(session: &Session, problems: &mut Problems) -> String {
+    document_number_of_list(&list_of(session, problems))
 }
 
 fn too_large(item: &Item) -> Problem {

@@ -17,6 +17,8 @@ pub struct Appendices {
     pub readings: Vec<ReadingTable>,
     /// Every file of the session.
     pub files: Vec<FileFacts>,
+    /// What is to be said of files that do not travel as they are; may be empty.
+    pub files_note: String,
     /// Cautions, a sentence each.
     pub cautions: Vec<String>,
     /// Methods and their sources.
@@ -124,6 +126,8 @@ pub struct FileFacts {
     pub sha256: String,
     /// The MIME type.
     pub mime: String,
+    /// How the bytes that travel differ from those listed: `masked copy`. Mostly empty.
+    pub altered: String,
 }
 
 /// A method and where it is written.
