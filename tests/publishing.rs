@@ -116,7 +116,8 @@ impl Small {
         );
         small.write(
             "visits/v/visit.yaml",
-            format!("state: baseline\ndate: 2026-03-02\n{more}readings: {{c: {{readings: [16.1, 16.3]}}}}\n").as_bytes(),
+            format!("state: baseline\ndate: 2026-03-02\n{more}readings: {{c: {{readings: [16.1, 16.3]}}}}\n")
+                .as_bytes(),
         );
         small.write(&format!("visits/v/{photo}"), bytes);
         small
@@ -264,6 +265,21 @@ fn stripped_of_places_the_pictures_are_the_same_pictures_and_the_list_says_so() 
 }
 
 #[test]
+fn a_file_that_may_hold_a_place_and_cannot_be_looked_into_does_not_travel() {
+    let small = Small::new("a.jpg", &picture(image::ImageFormat::Jpeg, "2026:03:02 08:00:00", None));
+    small.write("saw.heic", b"\0\0\0\x18ftypheic....");
+    let made = Report::of(&small.folder(), &["--strip-positions"]);
+    assert!(
+        flat(&made.err).contains("saw.heic may hold a position that cannot be taken out"),
+        "{}",
+        made.err
+    );
+    assert!(!made.attached().contains_key("saw.heic"));
+    assert!(made.text().contains("saw.heic"), "it is listed");
+    assert!(Report::of(&small.folder(), &[]).attached().contains_key("saw.heic"));
+}
+
+#[test]
 fn every_report_carries_the_list_from_which_its_number_follows_and_how_it_was_made() {
     let numbers: Vec<String> = ["plain", "shown", "public"]
         .map(|kind| {
@@ -365,8 +381,7 @@ fn nothing_private_is_in_the_narration_nor_in_pictures() {
     )
     .unwrap();
     let (folder, out) = (copy.display().to_string(), home.path().join("out").display().to_string());
-    let (code, _, err) =
-        run(&["stills", &folder, "--public", "--out", &out, "--only", "arbor-runout-round"]);
+    let (code, _, err) = run(&["stills", &folder, "--public", "--out", &out, "--only", "arbor-runout-round"]);
     assert_eq!(code, 0, "{err}");
     let (code, _, err) = run(&["script", &folder, "--public", "--out", &out]);
     assert_eq!(code, 0, "{err}");

@@ -97,7 +97,7 @@ pub fn report(sources: Sources<'_>, problems: &mut Problems) -> Report {
 fn story(sources: Sources<'_>, problems: &mut Problems) -> Option<Markup> {
     let source = &sources.session.notes.as_ref()?.source;
     let picture = |target: &str| {
-        let known = sources.files.iter().find(|item| item.path == target)?;
+        let known = sources.files.iter().find(|item| item.path == target && item.bytes.is_some())?;
         known.mime.starts_with("image/").then(|| file_asset(&known.path))
     };
     let rules = notes::Rules { name: "notes", heading_level: 2, image: &picture, covers: &covers };

@@ -25,6 +25,7 @@ pub(super) fn mask(
     problems: &mut Problems,
 ) {
     let searched: Vec<&Private> = list.iter().filter(|value| value.is_searched()).collect();
+    let known = values::machines(walls);
     for path in paths(walls) {
         in_a_name(&path, "the file", list, problems);
         let Ok(resolved) = walls.resolve(&path) else { continue };
@@ -32,7 +33,13 @@ pub(super) fn mask(
             continue;
         }
         let made = match masked(&resolved, &path, &searched) {
-            Ok(Some(bytes)) => bytes,
+            Ok(Some(text)) => {
+                names_alone(&text.masked, &path, (list, &known), problems);
+                match text.bytes {
+                    Some(bytes) => bytes,
+                    None => continue,
+                }
+            }
             Ok(None) => continue,
             Err(why) => {
                 problems.push(Problem::folder(format!("{path} {why}")));
@@ -50,6 +57,34 @@ pub(super) fn mask(
             }
         }
     }
+}
+
+/// Points out a word of a name that stands alone in a text: it may be the person, and it may be a tree.
+fn names_alone(text: &str, path: &str, (list, known): (&[Private], &str), problems: &mut Problems) {
+    for value in list {
+        for word in value.names().filter(|word| !known.contains(word)) {
+            let alone = |line: &str| line.split(|c: char| !c.is_alphanumeric()).any(|found| found == word);
+            if let Some(line) = text.lines().position(alone) {
+                problems.push(
+                    Problem::folder(format!(
+                        "{path}, line {}: '{word}' stands there, which is part of a name that is withheld ({})",
+                        line + 1,
+                        value.what
+                    ))
+                    .warning()
+                    .help("only whole values are withheld; write it otherwise if it is the person"),
+                );
+            }
+        }
+    }
+}
+
+/// A text file.
+struct Text {
+    /// As it reads when it is masked.
+    masked: String,
+    /// The bytes of the copy; none where nothing in it is private.
+    bytes: Option<Vec<u8>>,
 }
 
 /// Every file that is no hidden one, by its path in the session.
@@ -72,8 +107,8 @@ fn paths(walls: &Walls) -> Vec<String> {
         .collect()
 }
 
-/// A file's bytes, masked; `None` where nothing private stands in it, or where it is no text.
-fn masked(resolved: &Path, path: &str, searched: &[&Private]) -> Result<Option<Vec<u8>>, String> {
+/// A file, masked; `None` where it is no text.
+fn masked(resolved: &Path, path: &str, searched: &[&Private]) -> Result<Option<Text>, String> {
     let unreadable = |error: std::io::Error| format!("cannot be read: {error}");
     let ending = path.rsplit_once('.').map_or("", |(_, ending)| ending).to_ascii_lowercase();
     if matches!(ending.as_str(), "jpg" | "jpeg" | "png" | "wav") {
@@ -98,7 +133,8 @@ fn masked(resolved: &Path, path: &str, searched: &[&Private]) -> Result<Option<V
         () if matches!(ending.as_str(), "csv" | "tsv") => text::masked(&source, &no_numbers),
         () => text::masked(&source, searched),
     };
-    Ok(made.map(|made| text::encoded(&made, encoding)))
+    let bytes = made.as_deref().map(|made| text::encoded(made, encoding));
+    Ok(Some(Text { masked: made.unwrap_or(source), bytes }))
 }
 
 /// A file of the session format. One that cannot be read is left to the reader to speak of.

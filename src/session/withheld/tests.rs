@@ -5,7 +5,7 @@ use std::fs;
 use super::*;
 
 fn private(text: &str) -> Private {
-    Private { text: text.to_owned(), what: "it".to_owned() }
+    Private { text: text.to_owned(), what: "it".to_owned(), is_name: false }
 }
 
 fn in_text(text: &str, values: &[&str]) -> String {
@@ -121,6 +121,26 @@ fn a_private_value_in_a_file_s_name_is_refused_and_a_short_one_is_spoken_of() {
     assert!(said.iter().any(|text| text.contains("'W1' (order of saw) is too short")), "{said:?}");
 }
 
+#[test]
+fn a_surname_that_stands_alone_is_pointed_out_with_its_line_and_the_maker_s_name_is_not() {
+    let folder = tempfile::tempdir().unwrap();
+    let write = |name: &str, text: &str| fs::write(folder.path().join(name), text).unwrap();
+    write(
+        "session.yaml",
+        "prepared_by: R. Adeyemi\nmachines: {saw: {name: Marlstone CS-10}}\nletter: {to: {name: Marlstone service desk}}",
+    );
+    write("notes.md", "A Marlstone.\n\nR. Adeyemi's, or Adeyemi's saw; a desk.\n");
+    let mut problems = Problems::default();
+    withhold(folder.path(), &mut problems).unwrap();
+    let said: Vec<String> = problems.iter().map(|problem| problem.message.clone()).collect();
+    assert_eq!(
+        said,
+        [
+            "notes.md, line 3: 'Adeyemi' stands there, which is part of a name that is withheld (who prepared it)"
+        ]
+    );
+}
+
 mod any {
     use proptest::prelude::*;
 
@@ -144,7 +164,7 @@ mod any {
             let source = format!("prepared_by: {quoted}\nask: {}\n", serde_yaml::to_string(&format!("{around} {name}")).unwrap().trim_end());
             if yaml::is_faulty(&source) { return Ok(()); }
             if let Ok(Some(after)) = in_yaml(&source) {
-                let value = Private { text: name.clone(), what: String::new() };
+                let value = Private { text: name.clone(), what: String::new(), is_name: false };
                 let read: serde_yaml::Value = serde_yaml::from_str(&after).unwrap();
                 let asked = read["ask"].as_str().unwrap_or_default().to_owned();
                 prop_assert!(text::found(&text::Folded::of(&asked), &[&value]).is_empty(), "{}", after);
@@ -154,7 +174,7 @@ mod any {
 
         #[test]
         fn any_text_is_taken(source in "\\PC{0,80}", value in "\\PC{1,12}") {
-            let value = Private { text: value, what: String::new() };
+            let value = Private { text: value, what: String::new(), is_name: false };
             let _ = text::masked(&source, &[&value]);
             let _ = yaml::masked(&source, &super::values::of_session, &[&value]);
         }

@@ -20,12 +20,25 @@ pub struct Private {
     pub text: String,
     /// What it is: `serial of saw`.
     pub what: String,
+    /// Whether it is the name of a person, or of whom a letter goes to.
+    pub is_name: bool,
 }
 
 impl Private {
     /// Whether it is looked for in texts other than its own field.
     pub fn is_searched(&self) -> bool {
         self.text.chars().filter(|c| c.is_alphanumeric()).count() >= SHORTEST
+    }
+
+    /// The words of a person's name by which they could be known alone: those with a capital letter and four letters.
+    pub(super) fn names(&self) -> impl Iterator<Item = &str> {
+        let is_name = |word: &&str| {
+            self.is_name
+                && word.chars().count() >= SHORTEST
+                && word.starts_with(char::is_uppercase)
+                && word.chars().all(char::is_alphabetic)
+        };
+        self.text.split(|c: char| !c.is_alphanumeric()).filter(is_name)
     }
 
     /// Whether it could be a reading: then it is not looked for among readings.
@@ -42,8 +55,17 @@ pub(super) struct Field {
     pub(super) span: Range<usize>,
     /// What it holds.
     pub(super) text: String,
-    /// Whether it is the price of something.
-    price: bool,
+    kind: Kind,
+}
+
+/// What is done with a value beside looking for it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Kind {
+    /// Parts of it are pointed out.
+    Name,
+    /// It is looked for in other spellings.
+    Price,
+    Other,
 }
 
 /// A YAML file of a session as a tree; `None` where there is none that can be read.
@@ -92,12 +114,12 @@ pub(super) fn gather(walls: &Walls, list: &mut Vec<Private>) {
         }
     }
     for field in fields {
-        let texts = if field.price { prices(&field.text) } else { vec![field.text.clone()] };
+        let texts = if field.kind == Kind::Price { prices(&field.text) } else { vec![field.text.clone()] };
         for text in texts {
             let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
             let known = list.iter().any(|known| known.text == text);
             if !known && !text.is_empty() && text != super::WITHHELD {
-                list.push(Private { text, what: field.what.clone() });
+                list.push(Private { text, what: field.what.clone(), is_name: field.kind == Kind::Name });
             }
         }
     }
@@ -108,16 +130,26 @@ pub(super) fn gather(walls: &Walls, list: &mut Vec<Private>) {
 /// number, seller, order number and price.
 pub(super) fn of_session(root: &Node) -> Vec<Field> {
     let mut fields = Vec::new();
-    put(&mut fields, "who prepared it", get(root, "prepared_by"), false);
+    put(&mut fields, "who prepared it", get(root, "prepared_by"), Kind::Name);
     for (id, machine) in entries(get(root, "machines")) {
         for field in ["serial", "seller", "order", "price"] {
-            put(&mut fields, &format!("{field} of {id}"), get(machine, field), field == "price");
+            put(
+                &mut fields,
+                &format!("{field} of {id}"),
+                get(machine, field),
+                if field == "price" { Kind::Price } else { Kind::Other },
+            );
         }
     }
     if let Some(letter) = get(root, "letter") {
         for side in ["from", "to"] {
             for (field, node) in entries(get(letter, side)) {
-                put(&mut fields, &format!("{field} in the letter"), Some(node), false);
+                put(
+                    &mut fields,
+                    &format!("{field} in the letter"),
+                    Some(node),
+                    if field == "name" { Kind::Name } else { Kind::Other },
+                );
             }
         }
     }
@@ -127,22 +159,22 @@ pub(super) fn of_session(root: &Node) -> Vec<Field> {
 /// The private field of visit.yaml: who took the readings.
 pub(super) fn of_visit(root: &Node) -> Vec<Field> {
     let mut fields = Vec::new();
-    put(&mut fields, "who took the readings", get(root, "by"), false);
+    put(&mut fields, "who took the readings", get(root, "by"), Kind::Name);
     fields
 }
 
 /// Adds a scalar, or every scalar of a list.
-fn put(fields: &mut Vec<Field>, what: &str, node: Option<&Node>, price: bool) {
+fn put(fields: &mut Vec<Field>, what: &str, node: Option<&Node>, kind: Kind) {
     let Some(node) = node else { return };
     match &node.value {
         Value::Scalar(value) => fields.push(Field {
             what: what.to_owned(),
             span: node.span.clone(),
             text: value.text.clone(),
-            price,
+            kind,
         }),
-        Value::List(nodes) => nodes.iter().for_each(|node| put(fields, what, Some(node), price)),
-        Value::Map(entries) => entries.iter().for_each(|entry| put(fields, what, Some(&entry.node), price)),
+        Value::List(nodes) => nodes.iter().for_each(|node| put(fields, what, Some(node), kind)),
+        Value::Map(entries) => entries.iter().for_each(|entry| put(fields, what, Some(&entry.node), kind)),
         Value::Nothing => {}
     }
 }
@@ -164,6 +196,14 @@ fn prices(text: &str) -> Vec<String> {
         }
     }
     texts
+}
+
+/// The names of a session's machines, which are not private.
+pub(super) fn machines(walls: &Walls) -> String {
+    let Some((_, root)) = parsed(walls, "session.yaml") else { return String::new() };
+    let names =
+        entries(get(&root, "machines")).into_iter().filter_map(|(_, machine)| scalar(get(machine, "name")?));
+    names.collect::<Vec<_>>().join(" ")
 }
 
 fn get<'a>(node: &'a Node, name: &str) -> Option<&'a Node> {
