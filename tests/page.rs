@@ -44,6 +44,7 @@ fn view(folder: &Path) -> Report {
         drawings: &drawings,
         files: &files,
         seals: &[],
+        publication: evidence::Publication::default(),
         number: "AF",
         program: "asfound",
     };

@@ -61,6 +61,7 @@ pub(super) struct Options {
     pub(super) seconds: f64,
     pub(super) out: PathBuf,
     pub(super) templates: Option<PathBuf>,
+    pub(super) public: bool,
     pub(super) quiet: bool,
 }
 
@@ -79,7 +80,8 @@ pub(super) fn seconds(text: &str) -> Result<f64, String> {
 
 /// Runs the command.
 pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
-    let asked = match stills::asked(dir, &options.names, options.templates.as_deref(), err) {
+    let asked = match stills::asked(dir, &options.names, (options.templates.as_deref(), options.public), err)
+    {
         Ok(asked) => asked,
         Err(outcome) => return outcome,
     };

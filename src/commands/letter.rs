@@ -33,7 +33,7 @@ pub(super) fn date(text: &str) -> Result<Date, String> {
 
 /// Runs the command.
 pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
-    let Some(templates) = super::templates(options.templates.as_deref(), dir, err) else {
+    let Some(templates) = super::templates(options.templates.as_deref(), dir, None, err) else {
         return Outcome::SessionHasErrors;
     };
     let shown = dir.display().to_string();
@@ -205,6 +205,7 @@ fn made(
         drawings: &drawings,
         files: &files,
         seals: &[],
+        publication: evidence::Publication::default(),
         number: &number,
         program: PROGRAM,
     };

@@ -28,8 +28,10 @@ use clap::{Args, Parser, Subcommand};
 
 use crate::analysis::Measure;
 use crate::compose::Templates;
+use crate::evidence::{Positions, Publication};
 use crate::findings::Findings;
 use crate::registry::measures;
+use crate::session::withheld::Masks;
 use crate::session::{Problems, Session};
 
 pub use report::{BuildError, Built, build, build_as};
@@ -89,6 +91,14 @@ enum Command {
         /// Make it again whenever a file of the session or a template is saved, until Ctrl-C.
         #[arg(long)]
         follow: bool,
+        /// Print where photographs were taken, as far as their cameras wrote it into them.
+        #[arg(long, conflicts_with_all = ["strip_positions", "public"])]
+        show_positions: bool,
+        /// Take the places where photographs were taken out of all that is written. Pictures stay as they are.
+        #[arg(long)]
+        strip_positions: bool,
+        #[command(flatten)]
+        published: Published,
         #[command(flatten)]
         common: Quiet,
     },
@@ -140,6 +150,8 @@ enum Command {
         /// A folder whose templates replace the program's own by name.
         #[arg(long, value_name = "DIR")]
         templates: Option<PathBuf>,
+        #[command(flatten)]
+        published: Published,
         #[command(flatten)]
         common: Quiet,
     },
@@ -229,6 +241,8 @@ enum Command {
         #[arg(long, value_name = "DIR")]
         templates: Option<PathBuf>,
         #[command(flatten)]
+        published: Published,
+        #[command(flatten)]
         common: Quiet,
     },
     /// Make pictures that draw themselves: numbered frames, one animated PNG, and a film where there is ffmpeg.
@@ -269,6 +283,8 @@ enum Command {
         /// A folder whose templates replace the program's own by name.
         #[arg(long, value_name = "DIR")]
         templates: Option<PathBuf>,
+        #[command(flatten)]
+        published: Published,
         #[command(flatten)]
         common: Quiet,
     },
@@ -316,6 +332,16 @@ enum Command {
 }
 
 #[derive(Clone, Copy, Debug, Args)]
+struct Published {
+    /// For publication: leave out people's names and addresses, serial and order numbers, sellers and prices.
+    ///
+    /// They read 'withheld' in all that is written, attached files among it; names of files stay. The document number
+    /// stays that of the session. Recordings of sound and other files that are no text are not searched.
+    #[arg(long)]
+    public: bool,
+}
+
+#[derive(Clone, Copy, Debug, Args)]
 struct Quiet {
     /// Print errors only.
     #[arg(long, short)]
@@ -360,8 +386,25 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
     let outcome = match parsed.command {
         Command::Start { dir, common } => start::run(&dir, common.quiet, out, err),
         Command::Inspect { dir, common } => inspect::run(&dir, common.quiet, out, err),
-        Command::Report { dirs, out: target, templates, source, follow, common } => {
-            let options = report::Options { out: target, templates, source, quiet: common.quiet };
+        Command::Report {
+            dirs,
+            out: target,
+            templates,
+            source,
+            follow,
+            show_positions,
+            strip_positions,
+            published,
+            common,
+        } => {
+            let positions = match (show_positions, strip_positions) {
+                (true, _) => Positions::Shown,
+                (_, true) => Positions::Stripped,
+                _ => Positions::AsTheyAre,
+            };
+            let publication = Publication { public: published.public, positions };
+            let options =
+                report::Options { out: target, templates, source, publication, quiet: common.quiet };
             if follow {
                 follow::run(&dirs, &options, out, err)
             } else {
@@ -388,8 +431,9 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
         Command::Verify { paths, templates, common } => {
             verify::run(&paths, &verify::Options { templates, quiet: common.quiet }, out, err)
         }
-        Command::Script { dir, pace, out: target, templates, common } => {
-            let options = script::Options { pace, out: target, templates, quiet: common.quiet };
+        Command::Script { dir, pace, out: target, templates, published, common } => {
+            let (public, quiet) = (published.public, common.quiet);
+            let options = script::Options { pace, out: target, templates, public, quiet };
             script::run(&dir, &options, out, err)
         }
         Command::Buildup {
@@ -403,9 +447,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
             seconds,
             out: target,
             templates,
+            published,
             common,
         } => {
-            let (quiet, out_folder) = (common.quiet, target);
+            let (public, quiet, out_folder) = (published.public, common.quiet, target);
             let options = buildup::Options {
                 names,
                 ground,
@@ -416,6 +461,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
                 seconds,
                 out: out_folder,
                 templates,
+                public,
                 quiet,
             };
             buildup::run(&dir, &options, out, err)
@@ -429,20 +475,48 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
             only,
             out: target,
             templates,
+            published,
             common,
         } => {
-            let quiet = common.quiet;
-            let options =
-                stills::Options { grounds, size, upright, clear_below, only, out: target, templates, quiet };
+            let (public, quiet) = (published.public, common.quiet);
+            let options = stills::Options {
+                grounds,
+                size,
+                upright,
+                clear_below,
+                only,
+                out: target,
+                templates,
+                public,
+                quiet,
+            };
             stills::run(&dir, &options, out, err)
         }
     };
     outcome.code()
 }
 
+/// Reads a session: as it stands, or for `public` from masked copies.
+fn read_for(dir: &std::path::Path, public: bool, problems: &mut Problems) -> Option<Session> {
+    if !public || !dir.is_dir() {
+        return crate::session::read(dir, problems);
+    }
+    let masks = crate::session::withheld::withhold(dir, problems)?;
+    crate::session::read_masked(dir, &masks, problems)
+}
+
 /// Reads and analyses a session; the session and its findings where there is no error.
 fn read_and_analyse(dir: &std::path::Path, problems: &mut Problems) -> Option<(Session, Findings)> {
-    let session = crate::session::read(dir, problems)?;
+    read_and_analyse_for(dir, false, problems)
+}
+
+/// The same, as it stands or for `public`.
+fn read_and_analyse_for(
+    dir: &std::path::Path,
+    public: bool,
+    problems: &mut Problems,
+) -> Option<(Session, Findings)> {
+    let session = read_for(dir, public, problems)?;
     let findings = analysed(&session, &measures(), problems)?;
     Some((session, findings))
 }
@@ -463,9 +537,11 @@ fn analysed(session: &Session, measures: &[&dyn Measure], problems: &mut Problem
 fn templates(
     folder: Option<&std::path::Path>,
     dir: &std::path::Path,
+    masks: Option<&Masks>,
     err: &mut dyn Write,
 ) -> Option<Templates> {
-    let own = dir.join("templates");
+    let masked = masks.and_then(Masks::templates);
+    let own = masked.map_or_else(|| dir.join("templates"), std::path::Path::to_owned);
     // A link could lead out of the session, so only a folder is one.
     let is_folder = std::fs::symlink_metadata(&own).is_ok_and(|meta| meta.is_dir());
     let folders: Vec<&std::path::Path> =

@@ -16,10 +16,12 @@ use crate::charts::{ChartError, overview};
 use crate::compose::page::{Data, page};
 use crate::compose::report::{Drawings, Sources, chart_asset, file_asset, report};
 use crate::compose::{ComposeError, Templates};
+use crate::evidence::position::position;
 use crate::evidence::seal::Standing;
 use crate::evidence::{self, Item, Listed, Publication};
 use crate::findings::{CheckFindings, Findings, to_csv, to_json};
 use crate::registry::{measures, registered};
+use crate::session::withheld::{Masks, Private};
 use crate::session::{Paper, Problems, Session};
 use crate::typeset::picture::PictureError;
 use crate::typeset::{self, Bundle, Meta, Pdf, Press, TypesetError};
@@ -28,6 +30,7 @@ pub(super) struct Options {
     pub(super) out: PathBuf,
     pub(super) templates: Option<PathBuf>,
     pub(super) source: bool,
+    pub(super) publication: Publication,
     pub(super) quiet: bool,
 }
 
@@ -71,6 +74,17 @@ pub struct Built {
     pub page: String,
     /// How each visit stands with its seal.
     pub seals: Vec<Standing>,
+    /// What the files that travel tell of people and places, a sentence each.
+    pub said: Vec<String>,
+}
+
+impl Built {
+    /// The first private value that stands in what is to be published, though it should not.
+    fn still_holds<'a>(&self, masks: &'a Masks) -> Option<&'a Private> {
+        let charts = self.charts.iter().map(|(_, svg)| svg);
+        let texts = [&self.bundle.main.text, &self.json, &self.csv, &self.page];
+        texts.into_iter().chain(charts).find_map(|text| masks.still_in(text))
+    }
 }
 
 /// From a session and its findings to the document's source and assets. What the notes' writer
@@ -104,7 +118,7 @@ fn build_with(
     drawn: Option<&mut Drawn>,
     problems: &mut Problems,
 ) -> Result<Built, BuildError> {
-    let files = evidence::listed_as(evidence::inventory(session, problems), list);
+    let files = files_as(session, (publication, list), problems);
     let number = evidence::document_number(&files);
     let drawings = draw(session, findings, drawn)?;
     let seals = evidence::seal::check(session, &files, problems);
@@ -127,6 +141,7 @@ fn build_with(
     let listed: Vec<Listed> = files.iter().map(Listed::from).collect();
     let outside = templates.outside(&session.root);
     let made = evidence::made_json(PROGRAM, &number, publication, &files, &outside);
+    let said = said(publication, &files);
     let texts = [
         ("findings.json", json.as_str()),
         ("findings.csv", &csv),
@@ -136,7 +151,56 @@ fn build_with(
     add_assets(&mut bundle, files, &charts, &texts);
     let date = view.document.date;
     let date = crate::session::Date::new(date.year, date.month, date.day).unwrap_or_default();
-    Ok(Built { bundle, meta: Meta { ident: number, date }, charts, json, csv, made, page, seals })
+    Ok(Built { bundle, meta: Meta { ident: number, date }, charts, json, csv, made, page, seals, said })
+}
+
+/// The session's files as they are published.
+fn files_as(
+    session: &Session,
+    (publication, list): (Publication, Option<&[Listed]>),
+    problems: &mut Problems,
+) -> Vec<Item> {
+    let mut files = evidence::inventory(session, problems);
+    if publication.strips_positions() {
+        let shown = |path: &str| {
+            session.visits.iter().flat_map(|visit| &visit.photos).any(|photo| photo.file == path)
+        };
+        files = evidence::without_positions(files, publication, &shown, problems);
+    }
+    let own = (list.is_none() && !session.masks.none())
+        .then(|| evidence::list_of(session, &mut Problems::default()));
+    evidence::listed_as(files, list.or(own.as_deref()))
+}
+
+/// What is to be known of the files that travel: what was withheld, and where they tell of places.
+fn said(publication: Publication, files: &[Item]) -> Vec<String> {
+    let count = |n: usize, what: &str| if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") };
+    let pictures = |wanted: &dyn Fn(&&Item) -> bool| {
+        files.iter().filter(|item| item.mime.starts_with("image/")).filter(wanted).count()
+    };
+    let mut said = Vec::new();
+    if publication.public {
+        let masked = files.iter().filter(|item| item.altered && !item.mime.starts_with("image/")).count();
+        said.push(format!(
+            "a copy for publication: private values read 'withheld' in it, {} of the session travel masked; {}",
+            count(masked, "file"),
+            "sound and other files that are no text were not searched"
+        ));
+    }
+    if publication.strips_positions() {
+        let cleaned = pictures(&|item| item.altered);
+        said.push(format!("{} published without the place where it was taken", count(cleaned, "picture")));
+    } else {
+        let places = pictures(&|item| item.bytes.as_deref().is_some_and(|b| position(b).is_some()));
+        if places > 0 {
+            said.push(format!(
+                "{} in report.pdf and page.html {} the place where it was taken; --strip-positions takes it out",
+                count(places, "picture"),
+                if places == 1 { "holds" } else { "hold" },
+            ));
+        }
+    }
+    said
 }
 
 /// Adds what the document shows and carries: files of the session, drawings, and what was made from it.
@@ -307,17 +371,22 @@ pub(super) struct Made {
     seals: Vec<Standing>,
     pdf: PathBuf,
     pub(super) pages: usize,
+    said: Vec<String>,
 }
 
 impl Made {
     /// Everything found and what was written, as the terminal shows it.
     pub(super) fn told(&self) -> String {
-        format!(
+        let mut text = format!(
             "{}\n{} ({} pages), page.html, findings.json, findings.csv, charts/\n",
             inspect::told(&self.session, &self.findings, &self.seals),
             self.pdf.display(),
             self.pages
-        )
+        );
+        for line in &self.said {
+            text += &format!("{line}\n");
+        }
+        text
     }
 }
 
@@ -332,10 +401,13 @@ pub(super) fn attempt(dir: &Path, options: &Options, kept: Option<&mut Kept>) ->
         made: Err(Outcome::SessionHasErrors),
     };
     let mut said = Vec::new();
-    let templates = super::templates(options.templates.as_deref(), dir, &mut said);
+    // Read first: a copy for publication has its own copies of the session's templates.
+    let session = super::read_for(dir, options.publication.public, &mut attempt.problems);
+    let masks = session.as_ref().map(|session| &session.masks);
+    let templates = super::templates(options.templates.as_deref(), dir, masks, &mut said);
     attempt.before = String::from_utf8_lossy(&said).into_owned();
-    if let Some(templates) = templates {
-        attempt.made = attempt.make(dir, options, &templates, kept);
+    if let (Some(session), Some(templates)) = (session, templates) {
+        attempt.made = attempt.make(dir, session, options, &templates, kept);
     }
     attempt
 }
@@ -344,18 +416,18 @@ impl Attempt {
     fn make(
         &mut self,
         dir: &Path,
+        session: Session,
         options: &Options,
         templates: &Templates,
         mut kept: Option<&mut Kept>,
     ) -> Result<Made, Outcome> {
         let problems = &mut self.problems;
-        let session = crate::session::read(dir, problems).ok_or(Outcome::SessionHasErrors)?;
         let others = session.others.iter();
         self.others = others.map(|(named, other)| (named.clone(), other.root.clone())).collect();
         let found = found(&session, kept.as_deref_mut(), problems);
         let findings = found.ok_or(Outcome::SessionHasErrors)?;
         let drawn = kept.as_deref_mut().map(|kept| &mut kept.drawn);
-        let asked = (Publication::default(), None);
+        let asked = (options.publication, None);
         let built = build_with((&session, &findings), templates, asked, drawn, problems);
         let made = built.and_then(|built| {
             let pdf = match kept {
@@ -393,7 +465,11 @@ impl Attempt {
             self.remark(&format!("{}: {ENTANGLED}", dir.display()));
             return Err(Outcome::CouldNotWrite);
         }
-        let number = built.meta.ident.clone();
+        if let Some(found) = built.still_holds(&session.masks) {
+            self.remark(&format!("{}: {}", dir.display(), still_held(found)));
+            return Err(Outcome::SessionHasErrors);
+        }
+        let (number, said) = (built.meta.ident.clone(), built.said.clone());
         let seals = built.seals.clone();
         if let Err(error) = written::replace(&target, &files(built, pdf.bytes, options.source)) {
             self.remark(&error.to_string());
@@ -402,7 +478,7 @@ impl Attempt {
         let mut stale = Vec::new();
         super::stale::say(&target, &number, &mut stale);
         self.after += &String::from_utf8_lossy(&stale);
-        Ok(Made { session, findings, seals, pdf: target.join("report.pdf"), pages: pdf.pages })
+        Ok(Made { session, findings, seals, pdf: target.join("report.pdf"), pages: pdf.pages, said })
     }
 
     /// Adds lines to what is said after the problems.
@@ -461,6 +537,15 @@ pub(super) fn entangled(target: &Path, session: &Session) -> bool {
     };
     let touches = |root: &Path| real.starts_with(root) || root.starts_with(&real);
     touches(&session.root) || session.others.iter().any(|(_, other)| touches(&other.root))
+}
+
+/// Said where masking was not enough.
+pub(super) fn still_held(value: &Private) -> String {
+    format!(
+        "a private value ({}) would still be published, so nothing was written: it is written in some other way \
+         there, or an own template has it; write it as in its own field, or take it out",
+        value.what
+    )
 }
 
 fn files(built: Built, pdf: Vec<u8>, with_source: bool) -> Vec<File> {

@@ -8,7 +8,7 @@ use rayon::prelude::*;
 
 use super::report::{self, BuildError};
 use super::written::{self, File};
-use super::{Outcome, PROGRAM, read_and_analyse, show, stills};
+use super::{Outcome, PROGRAM, read_and_analyse_for, show, stills};
 use crate::charts::ground::Ground;
 use crate::compose::Templates;
 use crate::compose::script::{Sources, page};
@@ -31,17 +31,19 @@ pub(super) struct Options {
     pub(super) pace: u32,
     pub(super) out: PathBuf,
     pub(super) templates: Option<PathBuf>,
+    pub(super) public: bool,
     pub(super) quiet: bool,
 }
 
 /// Runs the command.
 pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
-    let Some(templates) = super::templates(options.templates.as_deref(), dir, err) else {
-        return Outcome::SessionHasErrors;
-    };
     let shown = dir.display().to_string();
     let mut problems = Problems::default();
-    let read = read_and_analyse(dir, &mut problems);
+    let read = read_and_analyse_for(dir, options.public, &mut problems);
+    let masks = read.as_ref().map(|(session, _)| &session.masks);
+    let Some(templates) = super::templates(options.templates.as_deref(), dir, masks, err) else {
+        return Outcome::SessionHasErrors;
+    };
     let made = read.as_ref().and_then(|(session, findings)| {
         let source = session.script.as_ref().map(|script| &script.source);
         if source.is_none() {
@@ -52,7 +54,7 @@ pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut 
         let mut gallery = Gallery::of(session, findings);
         let names: Vec<String> = gallery.stills.iter().map(|still| still.name.clone()).collect();
         let script = crate::script::read(source?, session, findings, Some(&names), &mut problems);
-        let number = evidence::document_number(&evidence::inventory(session, &mut problems));
+        let number = evidence::number_of(session, &mut problems);
         let drawn = gallery.draw(&script, session, findings, &templates, &number);
         Some(drawn.and_then(|()| made(session, &script, &gallery, &number, options, &templates)))
     });
@@ -62,7 +64,13 @@ pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut 
         return Outcome::SessionHasErrors;
     };
     match made {
-        Ok(made) => write(&made, session, options, out, err),
+        Ok(made) => match made.texts().find_map(|text| session.masks.still_in(text)) {
+            Some(found) => {
+                let _ = writeln!(err, "{}: {}", show::plain(&shown), report::still_held(found));
+                Outcome::SessionHasErrors
+            }
+            None => write(&made, session, options, out, err),
+        },
         Err(error) => {
             let _ = writeln!(err, "{}: {}", show::plain(&shown), show::plain(&error.to_string()));
             Outcome::SessionHasErrors
@@ -125,6 +133,13 @@ struct Made {
     pages: usize,
     pdf: Pdf,
     timing: Timing,
+}
+
+impl Made {
+    /// The files that are text.
+    fn texts(&self) -> impl Iterator<Item = &str> {
+        self.files.iter().filter_map(|(_, bytes)| std::str::from_utf8(bytes).ok())
+    }
 }
 
 fn made(

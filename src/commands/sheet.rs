@@ -26,7 +26,7 @@ pub(super) struct Options {
 
 /// Runs the command.
 pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
-    let Some(templates) = super::templates(options.templates.as_deref(), dir, err) else {
+    let Some(templates) = super::templates(options.templates.as_deref(), dir, None, err) else {
         return Outcome::SessionHasErrors;
     };
     let shown = dir.display().to_string();

@@ -10,7 +10,7 @@ use serde_json::json;
 use super::progress::Progress;
 use super::report::BuildError;
 use super::written::{self, File};
-use super::{Outcome, PROGRAM, read_and_analyse, show};
+use super::{Outcome, PROGRAM, read_and_analyse_for, show};
 use crate::charts::ground::Ground;
 use crate::compose::Templates;
 use crate::compose::sheet::date;
@@ -74,6 +74,7 @@ pub(super) struct Options {
     pub(super) only: Vec<String>,
     pub(super) out: PathBuf,
     pub(super) templates: Option<PathBuf>,
+    pub(super) public: bool,
     pub(super) quiet: bool,
 }
 
@@ -155,17 +156,15 @@ pub(super) struct Asked {
 pub(super) fn asked(
     dir: &Path,
     names: &[String],
-    templates: Option<&Path>,
+    (templates, public): (Option<&Path>, bool),
     err: &mut dyn Write,
 ) -> Result<Asked, Outcome> {
-    let templates = super::templates(templates, dir, err).ok_or(Outcome::SessionHasErrors)?;
     let shown = dir.display().to_string();
     let mut problems = Problems::default();
-    let read = read_and_analyse(dir, &mut problems);
-    let number = read.as_ref().map(|(session, _)| {
-        let files = evidence::inventory(session, &mut problems);
-        evidence::document_number(&files)
-    });
+    let read = read_and_analyse_for(dir, public, &mut problems);
+    let masks = read.as_ref().map(|(session, _)| &session.masks);
+    let templates = super::templates(templates, dir, masks, err).ok_or(Outcome::SessionHasErrors)?;
+    let number = read.as_ref().map(|(session, _)| evidence::number_of(session, &mut problems));
     show::problems(&problems, &shown, err);
     let read = read.zip(number).filter(|_| !problems.any_error());
     let ((session, findings), number) = read.ok_or(Outcome::SessionHasErrors)?;
@@ -178,7 +177,7 @@ pub(super) fn asked(
 
 /// Runs the command.
 pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
-    let asked = match asked(dir, &options.only, options.templates.as_deref(), err) {
+    let asked = match asked(dir, &options.only, (options.templates.as_deref(), options.public), err) {
         Ok(asked) => asked,
         Err(outcome) => return outcome,
     };

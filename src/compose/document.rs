@@ -148,6 +148,10 @@ pub struct Photo {
     pub caption: String,
     /// When it was taken or, failing that, the visit's date.
     pub date: String,
+    /// Where it was taken; empty where that is not known or not to be shown.
+    pub position: String,
+    /// What is odd about its date, in a sentence that accuses nobody; mostly empty.
+    pub remark: String,
     /// The visit's title.
     pub visit: String,
     /// The visit's state.

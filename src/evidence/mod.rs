@@ -8,6 +8,7 @@ use std::fs;
 use sha2::{Digest, Sha256};
 use walkdir::WalkDir;
 
+use crate::session::withheld::Masks;
 use crate::session::{Problem, Problems, Session, Walls};
 
 pub mod bag;
@@ -16,11 +17,12 @@ pub mod layout;
 pub mod licences;
 pub mod list;
 pub mod pdf;
+pub mod position;
 mod publication;
 pub mod zip;
 
 pub use list::{Listed, document_number, document_number_of_list};
-pub use publication::{Positions, Publication, listed_as, made_json};
+pub use publication::{Positions, Publication, listed_as, made_json, without_positions};
 
 /// Files above this are listed with their hash but do not travel inside the PDF.
 pub const MOST_ATTACHED: u64 = 32 << 20;
@@ -80,7 +82,7 @@ pub fn inventory(session: &Session, problems: &mut Problems) -> Vec<Item> {
 }
 
 fn files_in(session: &Session, before: &str, room: &mut u64, items: &mut Vec<Item>, problems: &mut Problems) {
-    let Ok(walls) = Walls::around(&session.root) else {
+    let Ok(walls) = session.walls() else {
         problems.push(Problem::folder(format!("the folder {} went away", session.name)));
         return;
     };
@@ -116,6 +118,21 @@ fn files_in(session: &Session, before: &str, room: &mut u64, items: &mut Vec<Ite
             Err(why) => problems.push(why),
         }
     }
+}
+
+/// The list of a session's files as they stand, whatever masked copies it was read from.
+pub fn list_of(session: &Session, problems: &mut Problems) -> Vec<Listed> {
+    let mut as_it_stands = session.clone();
+    as_it_stands.masks = Masks::default();
+    for (_, other) in &mut as_it_stands.others {
+        other.masks = Masks::default();
+    }
+    inventory(&as_it_stands, problems).iter().map(Listed::from).collect()
+}
+
+/// The document number of a session as it stands.
+pub fn number_of(session: &Session, problems: &mut Problems) -> String {
+    document_number_of_list(&list_of(session, problems))
 }
 
 fn too_large(item: &Item) -> Problem {

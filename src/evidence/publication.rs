@@ -4,7 +4,9 @@ use std::collections::BTreeMap;
 
 use serde_json::{Value, json};
 
+use super::position::{Cleaned, People, cleaned};
 use super::{Item, Listed};
+use crate::session::{Problem, Problems};
 
 /// What becomes of the places where photographs were taken, as far as cameras wrote them into the files.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -44,6 +46,52 @@ pub struct Publication {
     pub public: bool,
     /// What becomes of positions.
     pub positions: Positions,
+}
+
+impl Publication {
+    /// Whether positions are taken out of what travels: they are private.
+    pub fn strips_positions(self) -> bool {
+        self.public || self.positions == Positions::Stripped
+    }
+}
+
+/// The files without the places where photographs were taken. One that cannot be published without does not travel;
+/// where it is `shown` in the report, that is an error.
+pub fn without_positions(
+    items: Vec<Item>,
+    publication: Publication,
+    shown: &dyn Fn(&str) -> bool,
+    problems: &mut Problems,
+) -> Vec<Item> {
+    let people = if publication.public { People::LeftOut } else { People::Kept };
+    let published = items.into_iter().map(|item| {
+        let made = item.bytes.as_deref().and_then(|bytes| cleaned(bytes, people));
+        match made {
+            None | Some(Cleaned::AsItWas) => item,
+            Some(Cleaned::Without(bytes)) => Item { bytes: Some(bytes), altered: true, ..item },
+            Some(Cleaned::Bare(bytes)) => {
+                problems.push(
+                    Problem::folder(format!(
+                        "what {} holds beside its picture cannot be understood; it is published without any of it",
+                        item.path
+                    ))
+                    .warning()
+                    .help("if it now lies on its side, turn it with an image program and save it again"),
+                );
+                Item { bytes: Some(bytes), altered: true, ..item }
+            }
+            Some(Cleaned::Unsafe) => {
+                let said = format!("{} may hold a position that cannot be taken out", item.path);
+                problems.push(if shown(&item.path) {
+                    Problem::folder(said).help("export the picture again as .jpg or .png")
+                } else {
+                    Problem::folder(said + "; it is listed and does not travel in the report").warning()
+                });
+                Item { bytes: None, ..item }
+            }
+        }
+    });
+    published.collect()
 }
 
 /// A session's files as they are published: listed as the list has them, with the bytes that were found. Without a
@@ -91,7 +139,7 @@ pub fn made_json(
         "program": program,
         "number": number,
         "public": publication.public,
-        "positions": publication.positions.word(),
+        "positions": if publication.strips_positions() { Positions::Stripped } else { publication.positions }.word(),
         "altered": altered,
         "sizes": sizes,
         "templates": templates,

@@ -2,7 +2,7 @@
 
 use super::{How, Recording, Stretch};
 use crate::quantity::{Kind, Unit};
-use crate::session::{Fields, Node, Problem, Problems, Session, Walls, named_file};
+use crate::session::{Fields, Node, Problem, Problems, Session, named_file};
 
 /// The field, where it is written and was read: `Err` where it was faulty.
 type Read<T> = Result<Option<T>, ()>;
@@ -22,7 +22,7 @@ impl Recording {
         let struck = struck(fields, problems);
         let node = node?;
         let place = fields.at(&node);
-        let walls = match Walls::around(&session.root) {
+        let walls = match session.walls() {
             Ok(walls) => walls,
             Err(error) => {
                 problems.push(Problem::error(format!("the session folder cannot be opened: {error}"), place));

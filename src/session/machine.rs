@@ -1,6 +1,6 @@
 //! Machines, what covers them, and the claim's diary.
 
-use super::date::{Lasts, date_of};
+use super::date::{Lasts, date_of, written_out};
 use super::fields::Fields;
 use super::problem::{Place, Problem, Problems};
 use super::read::Reader;
@@ -114,6 +114,21 @@ fn coverages(fields: &mut Fields, problems: &mut Problems) -> Vec<Coverage> {
     coverage
 }
 
+/// Points out a photograph that is dated before the event that it is to show. One that is dated after it is nothing odd:
+/// what came by post is photographed when there is time.
+fn dated_before((on, file): (Date, &str), reader: &Reader, at: Place, problems: &mut Problems) {
+    let Some(taken) = reader.taken(file).filter(|taken| taken.moment.date() < on && !taken.may_be_on(on))
+    else {
+        return;
+    };
+    problems.push(
+        Problem::error(format!("'{file}' is dated {taken}, and the event {}", written_out(on)), at)
+            .warning()
+            .expected("dated before its event")
+            .help("clocks in cameras are often wrong; check the clock, the event's 'on', and that this is the picture meant"),
+    );
+}
+
 pub(super) fn events(fields: &mut Fields, reader: &Reader, problems: &mut Problems) -> Vec<Event> {
     let mut events = Vec::new();
     for node in fields.list("events", problems).unwrap_or_default() {
@@ -124,8 +139,13 @@ pub(super) fn events(fields: &mut Fields, reader: &Reader, problems: &mut Proble
             .need("on", "2026-03-03", problems)
             .and_then(|node| date_of(&node, event.source(), problems));
         let what = event.need_text("what", "Wrote to the maker", problems);
-        let file = event.get("file").and_then(|node| reader.named_file(&node, event.source(), "", problems));
+        let file_node = event.get("file");
+        let at = file_node.as_ref().map(|node| event.at(node));
+        let file = file_node.and_then(|node| reader.named_file(&node, event.source(), "", problems));
         event.finish(problems);
+        if let (Some(on), Some(file), Some(at)) = (on, &file, at) {
+            dated_before((on, file), reader, at, problems);
+        }
         if let (Some(on), Some(what)) = (on, what) {
             events.push(Event { on, what, file });
         }

@@ -18,6 +18,7 @@ mod setting;
 mod tree;
 mod visit;
 mod walls;
+pub mod withheld;
 
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -28,8 +29,9 @@ pub use fields::{Fields, Named, difference_of, key_place, list_of, place as plac
 pub use instrument::{Bound, Certificate, Instrument};
 pub use jiff::civil::{Date, Time};
 pub use machine::{Coverage, Event, Machine};
+pub use photo::Taken;
 pub use problem::{Place, Problem, Problems, Severity, SourceFile, did_you_mean, nearest};
-pub use read::{is_id, named_file, read, read_planned, title_of_id};
+pub use read::{is_id, named_file, read, read_masked, read_planned, title_of_id};
 pub use reading::{Reading, reading_of, readings_of};
 pub use setting::{Setting, settings_of};
 pub use tree::{Entry, Node, ScalarKind, Value};
@@ -113,9 +115,16 @@ pub struct Session {
     pub script: Option<Notes>,
     /// Other session folders that comparisons name, each with the path it was named by.
     pub others: Vec<(String, Session)>,
+    /// The masked copies that were read in the place of files; none but for publication.
+    pub masks: withheld::Masks,
 }
 
 impl Session {
+    /// The walls round its folder, as it was read.
+    pub fn walls(&self) -> std::io::Result<Walls> {
+        Ok(Walls::around(&self.root)?.masked(&self.masks))
+    }
+
     /// The check of that id.
     pub fn check(&self, id: &str) -> Option<&Check> {
         self.checks.iter().find(|check| check.id == id)

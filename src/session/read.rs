@@ -8,11 +8,12 @@ use super::check::{Check, Comparison, VisitRef};
 use super::fields::{Fields, key_place, place, text_of};
 use super::instrument::Instrument;
 use super::machine::{Machine, events};
-use super::photo::{PhotoProblem, examine};
+use super::photo::{PhotoProblem, Said, Taken, examine, said};
 use super::problem::{Place, Problem, Problems, SourceFile, did_you_mean};
 use super::tree::{self, Entry, Node};
 use super::visit::{State, Visit};
 use super::walls::{WallBreach, Walls};
+use super::withheld::Masks;
 use super::{Letter, Notes, Paper, Party, Session};
 use crate::quantity::UnitSystem;
 
@@ -29,6 +30,12 @@ const MOST_VISITS: usize = 1_000;
 /// could be understood, and is whole where no error was found.
 pub fn read(folder: &Path, problems: &mut Problems) -> Option<Session> {
     Reader::new(folder, false, problems)?.session(problems)
+}
+
+/// The same with masked copies in the place of some files, those of other sessions among them.
+pub fn read_masked(folder: &Path, masks: &Masks, problems: &mut Problems) -> Option<Session> {
+    let reader = Reader::new(folder, false, problems)?;
+    Reader { walls: reader.walls.clone().masked(masks), masks: masks.clone(), ..reader }.session(problems)
 }
 
 /// The same for a session whose first visit is still to come: it need not have any.
@@ -53,6 +60,7 @@ pub(super) struct Reader {
     /// Whether the first visit may be still to come.
     planned: bool,
     others: Vec<(String, Session)>,
+    masks: Masks,
 }
 
 impl Reader {
@@ -84,7 +92,7 @@ impl Reader {
             .root()
             .file_name()
             .map_or_else(|| "session".to_owned(), |name| name.to_string_lossy().into_owned());
-        Some(Self { walls, name, nested, planned: false, others: Vec::new() })
+        Some(Self { walls, name, nested, planned: false, others: Vec::new(), masks: Masks::default() })
     }
 
     /// The text of a file, as a source for messages. `None` where it is not there or unreadable;
@@ -203,6 +211,7 @@ impl Reader {
             notes: None,
             script: None,
             others: Vec::new(),
+            masks: self.masks.clone(),
         }
     }
 
@@ -257,7 +266,9 @@ impl Reader {
             );
             return None;
         }
-        let other = Self::new(&folder, true, problems)?.session(problems)?;
+        let other = Self::new(&folder, true, problems)?;
+        let walls = other.walls.clone().masked(&self.masks);
+        let other = Self { walls, masks: self.masks.clone(), ..other }.session(problems)?;
         self.others.push((path.clone(), other));
         Some(path)
     }
@@ -316,13 +327,17 @@ impl Reader {
         named_file(&self.walls, node, source, folder, problems)
     }
 
-    /// Looks at a photo. `None` where it cannot be shown (which is said); else its date, if any.
-    #[allow(clippy::option_option)]
-    pub(super) fn photo(&self, file: &str, at: &Place, problems: &mut Problems) -> Option<Option<String>> {
+    /// When a file of the session was taken, where it is a photograph that says so.
+    pub(super) fn taken(&self, file: &str) -> Option<Taken> {
+        self.walls.bytes(file, MOST_PHOTO).ok().and_then(|bytes| said(&bytes).taken)
+    }
+
+    /// Looks at a photo. `None` where it cannot be shown (which is said); else what its own data say.
+    pub(super) fn photo(&self, file: &str, at: &Place, problems: &mut Problems) -> Option<Said> {
         let (why, help) = match self.walls.bytes(file, MOST_PHOTO) {
             Err(breach) => (breach.to_string(), "check the file"),
             Ok(bytes) => match examine(&bytes) {
-                Ok(taken) => return Some(taken),
+                Ok(said) => return Some(said),
                 Err(PhotoProblem::Format) => (
                     "this is neither a JPEG nor a PNG picture".to_owned(),
                     "export the picture as .jpg or .png",

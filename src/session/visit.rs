@@ -2,11 +2,13 @@
 
 use jiff::civil::{Date, Time};
 
-use super::date::time_of;
+use super::date::{time_of, written_out};
 use super::fields::{Fields, Named};
+use super::photo::{Said, Taken};
 use super::problem::{Place, Problem, Problems};
 use super::read::{Reader, title_of_id};
 use super::tree::{Entry, ScalarKind, Value};
+use crate::evidence::position::Position;
 use crate::quantity::{Quantity, parse_quantity};
 
 /// What a visit stands for.
@@ -83,9 +85,18 @@ pub struct Photo {
     /// The check it belongs to.
     pub check: Option<Named>,
     /// When it was taken, as its EXIF data say.
-    pub taken: Option<String>,
+    pub taken: Option<Taken>,
+    /// Where it was taken, as its EXIF data say.
+    pub position: Option<Position>,
     /// Where it is named.
     pub place: Place,
+}
+
+impl Photo {
+    /// Its date, where that is not the visit's in any zone that could explain it.
+    pub fn dated_outside(&self, visit: &Visit) -> Option<Taken> {
+        self.taken.filter(|taken| !taken.may_be_on(visit.date))
+    }
 }
 
 /// The readings of one check at one visit; what only the measure knows stays in
@@ -158,7 +169,7 @@ impl Visit {
         let photos = photos(&mut fields, reader, &folder, problems);
         let readings = readings(&mut fields, problems);
         fields.finish(problems);
-        Some(Self {
+        let visit = Self {
             title: title.unwrap_or_else(|| title_of_id(&id)),
             id,
             state: state?,
@@ -170,7 +181,9 @@ impl Visit {
             photos,
             readings,
             place,
-        })
+        };
+        dated_outside(&visit, problems);
+        Some(visit)
     }
 }
 
@@ -232,12 +245,27 @@ fn photos(fields: &mut Fields, reader: &Reader, folder: &str, problems: &mut Pro
         let check = inner.named("check", problems);
         inner.finish(problems);
         if let (Some(file), Some(place)) = (file, place)
-            && let Some(taken) = reader.photo(&file, &place, problems)
+            && let Some(Said { taken, position }) = reader.photo(&file, &place, problems)
         {
-            photos.push(Photo { file, caption, check, taken, place });
+            photos.push(Photo { file, caption, check, taken, position, place });
         }
     }
     photos
+}
+
+/// Points out photographs that are dated outside the visit; what is said accuses nobody, for clocks in cameras are often
+/// wrong.
+fn dated_outside(visit: &Visit, problems: &mut Problems) {
+    for photo in &visit.photos {
+        let Some(taken) = photo.dated_outside(visit) else { continue };
+        let day = written_out(visit.date);
+        problems.push(
+            Problem::error(format!("'{}' is dated {taken}, and the visit {day}", photo.file), photo.place.clone())
+                .warning()
+                .expected("dated outside its visit")
+                .help("clocks in cameras are often wrong; check the clock, the visit's 'date', and that this is the picture meant. The report shows both dates"),
+        );
+    }
 }
 
 fn readings(fields: &mut Fields, problems: &mut Problems) -> Vec<Readings> {

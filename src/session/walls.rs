@@ -4,6 +4,8 @@ use std::fs;
 use std::io;
 use std::path::{Component, Path, PathBuf};
 
+use super::withheld::Masks;
+
 /// Why a path may not be read.
 #[derive(Debug, thiserror::Error)]
 pub enum WallBreach {
@@ -31,12 +33,19 @@ pub enum WallBreach {
 #[derive(Clone, Debug)]
 pub struct Walls {
     root: PathBuf,
+    masks: Masks,
 }
 
 impl Walls {
     /// Walls round a folder that exists.
     pub fn around(folder: &Path) -> io::Result<Self> {
-        Ok(Self { root: fs::canonicalize(folder)? })
+        Ok(Self { root: fs::canonicalize(folder)?, masks: Masks::default() })
+    }
+
+    /// The same, with masked copies in the place of some files.
+    #[must_use]
+    pub fn masked(self, masks: &Masks) -> Self {
+        Self { masks: masks.clone(), ..self }
     }
 
     /// The resolved folder.
@@ -84,7 +93,7 @@ impl Walls {
         if !resolved.is_file() {
             return Err(WallBreach::NotAFile);
         }
-        Ok(resolved)
+        Ok(self.masks.copy_of(&resolved).map_or(resolved, Path::to_owned))
     }
 
     /// The bytes of a file of the session, up to `most` of them.

@@ -537,6 +537,7 @@ fn appendices() -> Appendices {
         bytes: text(bytes),
         sha256: "3f9a1c5e7d20b8446a91e3f75c0d2b8a".repeat(2),
         mime: text(mime),
+        altered: String::new(),
     };
     let method = |what: &str, done: &str, source: &str| Method {
         what: text(what),
@@ -558,6 +559,7 @@ fn appendices() -> Appendices {
             file("visits/as-left/visit.yaml", "1\u{a0}698", "application/yaml"),
             file("visits/as-found/photos/indicator.jpg", "48\u{a0}211", "image/jpeg"),
         ],
+        files_note: String::new(),
         cautions: vec![
             text(
                 "Unplug the machine and turn it by hand for every dial-indicator reading. Keep guards on and wear eye and ear protection for running tests; never reach over a blade.",
@@ -639,6 +641,7 @@ pub(crate) fn report() -> Report {
             subject: text("Marlstone CS-10 cabinet saw, serial CS10-04417"),
             machine: text("Marlstone CS-10 cabinet saw"),
             serial: Some(text("CS10-04417")),
+            publication: None,
         },
         answer: answer(),
         machines: vec![MachineFacts {
@@ -767,6 +770,8 @@ pub(crate) fn report() -> Report {
                 alt: text("The indicator on the arbor flange"),
                 caption: text("The indicator on the arbor flange"),
                 date: text("2\u{a0}March\u{a0}2026"),
+                position: String::new(),
+                remark: String::new(),
                 visit: text("As found"),
                 state: if n < 3 { State::AsFound } else { State::AsLeft },
             })

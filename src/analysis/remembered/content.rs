@@ -25,7 +25,7 @@ pub(super) type Read = Mutex<HashMap<PathBuf, Fingerprint>>;
 /// that is among those `read` is not read again.
 pub(super) fn of(sitting: &Sitting<'_>, read: &Read) -> Option<Fingerprint> {
     let Sitting { session, check, visit, readings: _, instrument: _ } = *sitting;
-    let walls = Walls::around(&session.root).ok()?;
+    let walls = session.walls().ok()?;
     let mut content = Content { hasher: Sha256::new(), walls, read };
     content.session(session, check).ok()?;
     content.text(&visit.id);
@@ -61,6 +61,8 @@ impl Content<'_> {
             compare: _,
             visits,
             others: _,
+            // Files are read through them, and their content counts.
+            masks: _,
         } = session;
         self.text(&root.to_string_lossy());
         self.debug(units);

@@ -19,6 +19,8 @@ pub struct Appendices {
     pub files: Vec<FileFacts>,
     /// A visit each, with its seal; empty where nothing is sealed.
     pub seals: Vec<SealFacts>,
+    /// What is to be said of files that do not travel as they are; may be empty.
+    pub files_note: String,
     /// Cautions, a sentence each.
     pub cautions: Vec<String>,
     /// Methods and their sources.
@@ -126,6 +128,8 @@ pub struct FileFacts {
     pub sha256: String,
     /// The MIME type.
     pub mime: String,
+    /// How the bytes that travel differ from those listed: `masked copy`. Mostly empty.
+    pub altered: String,
 }
 
 /// A visit and its seal.

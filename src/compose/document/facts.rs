@@ -40,6 +40,8 @@ pub struct DocumentFacts {
     pub machine: String,
     /// Serial number or numbers.
     pub serial: Option<String>,
+    /// For a copy that is published: that it is one, and what was left out.
+    pub publication: Option<String>,
 }
 
 /// What is said of a paper beside the report (a letter, sheets, a cue sheet) as a document.

@@ -45,9 +45,11 @@ pub(super) fn appendices(sources: Sources<'_>) -> Appendices {
                 bytes: grouped(item.size, '\u{202f}'),
                 sha256: item.sha256.clone(),
                 mime: item.mime.to_owned(),
+                altered: super::altered(item).to_owned(),
             })
             .collect(),
         seals: seals(sources),
+        files_note: files_note(sources),
         cautions,
         methods: methods(sources),
         warnings: findings.warnings.clone(),
@@ -87,6 +89,27 @@ fn seal_change(change: &crate::evidence::seal::Change) -> SealChange {
         What::Added { is } => ("", is.as_str()),
     };
     SealChange { path: change.path.clone(), was: was.to_owned(), is: is.to_owned() }
+}
+
+/// What is to be said of files that do not travel as they are.
+fn files_note(sources: Sources<'_>) -> String {
+    let masked = sources.files.iter().any(|item| super::altered(item) == "masked copy");
+    let cleaned = sources.files.iter().any(|item| super::altered(item) == "without position");
+    if !masked && !cleaned {
+        return String::new();
+    }
+    let mut note = String::from(
+        "Size and SHA-256 are those of the session's own files, from which the document number follows.",
+    );
+    if masked {
+        note +=
+            " A masked copy travels in the place of the file itself: what is private reads 'withheld' there.";
+    }
+    if cleaned {
+        note += " Photographs marked 'without position' travel with their picture as it was, and without the place \
+                 where they were taken.";
+    }
+    note
 }
 
 /// Readings are printed once: in the section of their check, or here.

@@ -5,6 +5,7 @@ use super::super::document::{
     Photo, State, VisitFacts,
 };
 use super::{Sources, file_asset};
+use crate::evidence::Positions;
 use crate::findings::{CoverageWindow, Repeats};
 use crate::quantity::{Difference, significant};
 use crate::session::{self, Bound, Date, Instrument, Machine, Paper, Session, days_between};
@@ -95,8 +96,14 @@ pub(super) fn document(sources: Sources<'_>) -> DocumentFacts {
         subject: machine.clone(),
         machine,
         serial: join(|machine| machine.serial.clone()),
+        publication: sources.publication.public.then(|| WITHHELD.to_owned()),
     }
 }
+
+/// Said of a report that is a copy for publication.
+const WITHHELD: &str = "A copy for publication. Withheld: people's names and addresses, serial numbers, sellers, \
+                        order numbers, prices, and where photographs were taken. The document number is that of the \
+                        session itself.";
 
 pub(super) fn machines(sources: Sources<'_>) -> Vec<MachineFacts> {
     sources
@@ -304,7 +311,9 @@ fn repeatability(repeats: &Repeats) -> String {
     format!("{} {} from {} readings", significant(repeats.deviation, 2), repeats.unit, repeats.n)
 }
 
-pub(super) fn photos(session: &Session) -> Vec<Photo> {
+pub(super) fn photos(sources: Sources<'_>) -> Vec<Photo> {
+    let session = sources.session;
+    let shows_positions = sources.publication.positions == Positions::Shown;
     session
         .visits
         .iter()
@@ -312,16 +321,31 @@ pub(super) fn photos(session: &Session) -> Vec<Photo> {
             visit.photos.iter().map(move |photo| {
                 let name = photo.file.rsplit('/').next().unwrap_or(&photo.file);
                 let caption = if photo.caption.is_empty() { name } else { &photo.caption };
-                let taken = photo.taken.as_ref().and_then(|moment| moment.get(..10)?.parse::<Date>().ok());
+                let position = photo.position.filter(|_| shows_positions);
+                let outside = photo.dated_outside(visit);
                 Photo {
                     path: file_asset(&photo.file),
                     alt: format!("Photograph: {caption}"),
                     caption: caption.to_owned(),
-                    date: shown(taken.unwrap_or(visit.date)),
+                    date: photo
+                        .taken
+                        .map_or_else(|| shown(visit.date), |taken| kept_together(taken.to_string())),
+                    position: position.map_or_else(String::new, |place| kept_together(place.to_string())),
+                    remark: outside.map_or_else(String::new, |_| {
+                        format!(
+                            "Its date is not that of the visit, {}; clocks in cameras are often wrong.",
+                            shown(visit.date)
+                        )
+                    }),
                     visit: session.visit_title(&visit.id).to_owned(),
                     state: state(visit.state),
                 }
             })
         })
         .collect()
+}
+
+/// A text that no line breaks but after a comma.
+fn kept_together(text: String) -> String {
+    text.replace(' ', "\u{a0}").replace(",\u{a0}", ", ")
 }

@@ -15,8 +15,8 @@ use std::collections::BTreeMap;
 
 use super::document::{Attachment, Markup, Report};
 use crate::charts::exhibit::Exhibit;
-use crate::evidence::Item;
 use crate::evidence::seal::Standing;
+use crate::evidence::{Item, Publication};
 use crate::findings::{Findings, sentences};
 use crate::notes;
 use crate::session::{Problem, Problems, Session};
@@ -44,6 +44,8 @@ pub struct Sources<'a> {
     pub files: &'a [Item],
     /// How each visit stands with its seal.
     pub seals: &'a [Standing],
+    /// How the report is published.
+    pub publication: Publication,
     /// The document number.
     pub number: &'a str,
     /// The program's name and version.
@@ -87,7 +89,7 @@ pub fn report(sources: Sources<'_>, problems: &mut Problems) -> Report {
         checks: checks::sections(sources),
         comparisons: changes::comparisons(session, findings),
         notes: story(sources, problems),
-        photos: facts::photos(session),
+        photos: facts::photos(sources),
         appendices: appendices::appendices(sources),
         attachments: attachments(sources),
         machines,
@@ -98,7 +100,7 @@ pub fn report(sources: Sources<'_>, problems: &mut Problems) -> Report {
 fn story(sources: Sources<'_>, problems: &mut Problems) -> Option<Markup> {
     let source = &sources.session.notes.as_ref()?.source;
     let picture = |target: &str| {
-        let known = sources.files.iter().find(|item| item.path == target)?;
+        let known = sources.files.iter().find(|item| item.path == target && item.bytes.is_some())?;
         known.mime.starts_with("image/").then(|| file_asset(&known.path))
     };
     let rules = notes::Rules { name: "notes", heading_level: 2, image: &picture, covers: &covers };
@@ -134,7 +136,10 @@ fn attachments(sources: Sources<'_>) -> Vec<Attachment> {
             path: file_asset(&item.path),
             mime: item.mime.to_owned(),
             relationship: relationship(item).to_owned(),
-            description: format!("File of the session: {}", item.path),
+            description: match altered(item) {
+                "" => format!("File of the session: {}", item.path),
+                how => format!("File of the session, {how}: {}", item.path),
+            },
         })
         .collect();
     for (name, mime, relationship, what) in [
@@ -166,6 +171,15 @@ fn attachments(sources: Sources<'_>) -> Vec<Attachment> {
 /// path itself stands in the attachment's description.
 pub fn attached_name(path: &str) -> String {
     path.replace('~', "~~").replace('/', "~")
+}
+
+/// How the bytes of a file that travel differ from the session's own; empty where they do not.
+fn altered(item: &Item) -> &'static str {
+    match (item.altered, item.mime) {
+        (false, _) => "",
+        (true, "image/jpeg" | "image/png") => "without position",
+        (true, _) => "masked copy",
+    }
 }
 
 /// How a file relates to the document (ISO 19005-3, 6.8; `AFRelationship`).
