@@ -245,6 +245,36 @@ fn an_edit_is_allowed_and_inspect_report_and_page_show_it_with_both_hashes() {
 }
 
 #[test]
+fn names_that_are_too_long_for_a_line_and_files_that_are_too_many_for_a_sentence_stay_on_the_page() {
+    let job = Job::new();
+    job.sealed(&["as-found"]);
+    for n in 0..40 {
+        job.write(&format!("visits/as-found/{}{n:02}.txt", "long".repeat(50)), "x");
+    }
+    let out = job.home.path().join("out");
+    let (code, _, err) = asfound(&["report", job.folder.to_str().unwrap(), "--out", out.to_str().unwrap()]);
+    assert_eq!(code, 0, "{err}");
+    let pdf = out.join("job/report.pdf");
+    common::keep(&pdf);
+    let first = flat(&tool("pdftotext", &["-l", "1", pdf.to_str().unwrap(), "-"]));
+    assert!(first.contains("longlon… and 37 more."), "{first}");
+    // Every word lies on its page.
+    let boxes = tool("pdftotext", &["-bbox", pdf.to_str().unwrap(), "-"]);
+    let number = |line: &str, name: &str| -> f64 {
+        let after = line.split_once(&format!("{name}=\"")).unwrap().1;
+        after.split_once('"').unwrap().0.parse().unwrap()
+    };
+    let mut width = 0.0;
+    for line in boxes.lines().map(str::trim) {
+        if line.starts_with("<page ") {
+            width = number(line, "width");
+        } else if line.starts_with("<word ") {
+            assert!(number(line, "xMax") < width - 20.0, "{line}");
+        }
+    }
+}
+
+#[test]
 fn a_report_of_what_is_as_it_was_sealed_says_when_and_has_no_word_of_it_on_the_first_page() {
     let job = Job::new();
     job.sealed(&["as-found"]);

@@ -3,10 +3,15 @@
 
 use ssh_key::{Algorithm, HashAlg, LineEnding, PrivateKey, PublicKey, SshSig};
 
+use crate::findings::claim::words::shortened;
+
 /// What the signature is for, so that one made for something else is not taken for it.
 pub const NAMESPACE: &str = "asfound-seal";
 /// A larger file is no signature, and no key.
 pub const MOST_BYTES: u64 = 64 << 10;
+
+/// A longer namespace is cut where it is shown.
+const LONGEST_NAMESPACE: usize = 60;
 
 /// What was found of a signature.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -55,7 +60,7 @@ pub fn check(bytes: &[u8], read: Result<Vec<u8>, String>) -> Signature {
     let namespace = signature.namespace().to_owned();
     match public.verify(&namespace, bytes, &signature) {
         Ok(()) if namespace == NAMESPACE => Signature::Good(key),
-        Ok(()) => Signature::ForSomethingElse(key, namespace),
+        Ok(()) => Signature::ForSomethingElse(key, shortened(&namespace, LONGEST_NAMESPACE)),
         Err(ssh_key::Error::AlgorithmUnsupported { .. } | ssh_key::Error::AlgorithmUnknown) => {
             Signature::Unreadable(format!("a key of the kind {} is not checked by this program", key.kind))
         }

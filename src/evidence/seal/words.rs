@@ -3,11 +3,14 @@
 use super::signature::Signature;
 use super::stamp::Stamp;
 use super::{Change, Checked, Found, Link, NAME, SIGNATURE, STAMP, Standing, What};
+use crate::findings::claim::words::shortened;
 use crate::findings::sentences::{full_stop, listed};
 use crate::session::{Problem, Session};
 
 /// More names than this are counted in a sentence.
 const MOST_NAMED: usize = 3;
+/// A longer name is cut in a sentence; the appendix has it whole.
+const LONGEST_NAME: usize = 48;
 
 /// Every seal of a session, as the terminal shows it. Empty where nothing is sealed.
 pub fn told(session: &Session, standings: &[Standing]) -> String {
@@ -149,7 +152,7 @@ fn changed_files(checked: &Checked) -> Vec<String> {
             .changes
             .iter()
             .filter(|change| of(&change.what))
-            .map(|change| change.path.clone())
+            .map(|change| shortened(&change.path, LONGEST_NAME))
             .collect();
         let more = names.len().saturating_sub(MOST_NAMED);
         let mut shown: Vec<String> = names.into_iter().take(MOST_NAMED).collect();

@@ -12,7 +12,13 @@ use super::asn1::{
 };
 use super::certificate::{self, Hash};
 use super::{Reason, Stamped};
+use crate::findings::claim::words::shortened;
 use crate::session::{Date, Time};
+
+/// A longer name of a signer is cut where it is shown.
+const LONGEST_NAME: usize = 160;
+/// Bytes of a stamp's number: 160 bits and a sign (RFC 3161, 2.4.2).
+const LONGEST_NUMBER: usize = 21;
 
 /// What a reply says, where it is good for the bytes (RFC 3161, 2.4.2; RFC 5652, 5).
 pub(super) fn stamped(bytes: &[u8], reply: &[u8]) -> Result<Stamped, Reason> {
@@ -33,6 +39,9 @@ pub(super) fn stamped(bytes: &[u8], reply: &[u8]) -> Result<Stamped, Reason> {
     let content = data.encap_content_info.econtent.as_ref().ok_or(Reason::Form("the time stamp is empty"))?;
     let content: OctetString = content.decode_as().map_err(unreadable)?;
     let info = TstInfo::from_der(content.as_bytes()).map_err(unreadable)?;
+    if info.serial.as_bytes().len() > LONGEST_NUMBER {
+        return Err(Reason::Form("its number is longer than RFC 3161 has it"));
+    }
     if info.version != 1 {
         return Err(Reason::Form("it is of a later version of RFC 3161"));
     }
@@ -57,7 +66,7 @@ pub(super) fn stamped(bytes: &[u8], reply: &[u8]) -> Result<Stamped, Reason> {
         moment,
         policy: info.policy.to_string(),
         serial: crate::evidence::hex(info.serial.as_bytes()),
-        signer: certificate.tbs_certificate().subject().to_string(),
+        signer: shortened(&certificate.tbs_certificate().subject().to_string(), LONGEST_NAME),
     })
 }
 
