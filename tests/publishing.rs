@@ -487,6 +487,17 @@ fn a_private_value_that_would_still_be_published_stops_everything() {
 }
 
 #[test]
+fn a_private_value_that_the_session_needs_as_a_word_is_said_to_be_one() {
+    let small = Small::new("a.jpg", &picture(image::ImageFormat::Jpeg, "2026:03:02 08:00:00", None));
+    let session = fs::read_to_string(small.folder().join("session.yaml")).unwrap();
+    small.write("session.yaml", session.replace("{name: M}", "{name: M, seller: Metric}").as_bytes());
+    let out = small.home.path().join("out").display().to_string();
+    let (code, _, err) = run(&["report", &small.folder().display().to_string(), "--public", "--out", &out]);
+    assert_eq!(code, 1, "{err}");
+    assert!(flat(&err).contains("the session can be read, and its masked copy cannot"), "{err}");
+}
+
+#[test]
 fn places_cannot_be_both_shown_and_withheld() {
     for other in ["--strip-positions", "--public"] {
         let (code, _, err) = run(&["report", "x", "--show-positions", other]);

@@ -19,7 +19,7 @@ use super::progress::Progress;
 use super::report::BuildError;
 use super::stills::{self, GroundNamed, Size};
 use super::written::{self, File};
-use super::{Outcome, PROGRAM, show};
+use super::{Outcome, PROGRAM, Published, show};
 use crate::compose::Templates;
 use crate::compose::sheet::date;
 use crate::compose::still::{self, Laid, Look, Stage, Still};
@@ -61,7 +61,7 @@ pub(super) struct Options {
     pub(super) seconds: f64,
     pub(super) out: PathBuf,
     pub(super) templates: Option<PathBuf>,
-    pub(super) public: bool,
+    pub(super) published: Published,
     pub(super) quiet: bool,
 }
 
@@ -80,8 +80,12 @@ pub(super) fn seconds(text: &str) -> Result<f64, String> {
 
 /// Runs the command.
 pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
-    let asked = match stills::asked(dir, &options.names, (options.templates.as_deref(), options.public), err)
-    {
+    let asked = match stills::asked(
+        dir,
+        &options.names,
+        (options.templates.as_deref(), options.published.public),
+        err,
+    ) {
         Ok(asked) => asked,
         Err(outcome) => return outcome,
     };

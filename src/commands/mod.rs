@@ -32,7 +32,7 @@ use crate::evidence::{Positions, Publication};
 use crate::findings::Findings;
 use crate::registry::measures;
 use crate::session::withheld::Masks;
-use crate::session::{Problems, Session};
+use crate::session::{Problem, Problems, Session};
 
 pub use report::{BuildError, Built, build, build_as};
 pub use stills::{Reel, reel};
@@ -91,12 +91,8 @@ enum Command {
         /// Make it again whenever a file of the session or a template is saved, until Ctrl-C.
         #[arg(long)]
         follow: bool,
-        /// Print where photographs were taken, as far as their cameras wrote it into them.
-        #[arg(long, conflicts_with_all = ["strip_positions", "public"])]
-        show_positions: bool,
-        /// Take the places where photographs were taken out of all that is written. Pictures stay as they are.
-        #[arg(long)]
-        strip_positions: bool,
+        #[command(flatten)]
+        places: Places,
         #[command(flatten)]
         published: Published,
         #[command(flatten)]
@@ -332,6 +328,26 @@ enum Command {
 }
 
 #[derive(Clone, Copy, Debug, Args)]
+struct Places {
+    /// Print where photographs were taken, as far as their cameras wrote it into them.
+    #[arg(long, conflicts_with_all = ["strip_positions", "public"])]
+    show_positions: bool,
+    /// Take the places where photographs were taken out of all that is written. Pictures stay as they are.
+    #[arg(long)]
+    strip_positions: bool,
+}
+
+impl Places {
+    fn positions(self) -> Positions {
+        match self {
+            Self { show_positions: true, .. } => Positions::Shown,
+            Self { strip_positions: true, .. } => Positions::Stripped,
+            Self { .. } => Positions::AsTheyAre,
+        }
+    }
+}
+
+#[derive(Clone, Copy, Debug, Args)]
 struct Published {
     /// For publication: leave out people's names and addresses, serial and order numbers, sellers and prices.
     ///
@@ -383,26 +399,16 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
             return if help { 0 } else { 2 };
         }
     };
-    let outcome = match parsed.command {
+    done(parsed.command, out, err).code()
+}
+
+/// Does what was asked: an arm a command.
+fn done(command: Command, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
+    match command {
         Command::Start { dir, common } => start::run(&dir, common.quiet, out, err),
         Command::Inspect { dir, common } => inspect::run(&dir, common.quiet, out, err),
-        Command::Report {
-            dirs,
-            out: target,
-            templates,
-            source,
-            follow,
-            show_positions,
-            strip_positions,
-            published,
-            common,
-        } => {
-            let positions = match (show_positions, strip_positions) {
-                (true, _) => Positions::Shown,
-                (_, true) => Positions::Stripped,
-                _ => Positions::AsTheyAre,
-            };
-            let publication = Publication { public: published.public, positions };
+        Command::Report { dirs, out: target, templates, source, follow, places, published, common } => {
+            let publication = Publication { public: published.public, positions: places.positions() };
             let options =
                 report::Options { out: target, templates, source, publication, quiet: common.quiet };
             if follow {
@@ -432,8 +438,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
             verify::run(&paths, &verify::Options { templates, quiet: common.quiet }, out, err)
         }
         Command::Script { dir, pace, out: target, templates, published, common } => {
-            let (public, quiet) = (published.public, common.quiet);
-            let options = script::Options { pace, out: target, templates, public, quiet };
+            let options = script::Options { pace, out: target, templates, published, quiet: common.quiet };
             script::run(&dir, &options, out, err)
         }
         Command::Buildup {
@@ -450,7 +455,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
             published,
             common,
         } => {
-            let (public, quiet, out_folder) = (published.public, common.quiet, target);
+            let (quiet, out_folder) = (common.quiet, target);
             let options = buildup::Options {
                 names,
                 ground,
@@ -461,7 +466,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
                 seconds,
                 out: out_folder,
                 templates,
-                public,
+                published,
                 quiet,
             };
             buildup::run(&dir, &options, out, err)
@@ -478,7 +483,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
             published,
             common,
         } => {
-            let (public, quiet) = (published.public, common.quiet);
+            let quiet = common.quiet;
             let options = stills::Options {
                 grounds,
                 size,
@@ -487,13 +492,12 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
                 only,
                 out: target,
                 templates,
-                public,
+                published,
                 quiet,
             };
             stills::run(&dir, &options, out, err)
         }
-    };
-    outcome.code()
+    }
 }
 
 /// Reads a session: as it stands, or for `public` from masked copies.
@@ -502,7 +506,19 @@ fn read_for(dir: &std::path::Path, public: bool, problems: &mut Problems) -> Opt
         return crate::session::read(dir, problems);
     }
     let masks = crate::session::withheld::withhold(dir, problems)?;
-    crate::session::read_masked(dir, &masks, problems)
+    let before = problems.errors();
+    let session = crate::session::read_masked(dir, &masks, problems);
+    let mut as_it_stands = Problems::default();
+    if problems.errors() > before
+        && crate::session::read(dir, &mut as_it_stands).is_some()
+        && !as_it_stands.any_error()
+    {
+        problems.push(
+            Problem::folder("the session can be read, and its masked copy cannot")
+                .help("a private value is also a word that the session needs, such as a unit or an id: write one of the two otherwise"),
+        );
+    }
+    session
 }
 
 /// Reads and analyses a session; the session and its findings where there is no error.

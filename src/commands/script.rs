@@ -8,7 +8,7 @@ use rayon::prelude::*;
 
 use super::report::{self, BuildError};
 use super::written::{self, File};
-use super::{Outcome, PROGRAM, read_and_analyse_for, show, stills};
+use super::{Outcome, PROGRAM, Published, read_and_analyse_for, show, stills};
 use crate::charts::ground::Ground;
 use crate::compose::Templates;
 use crate::compose::script::{Sources, page};
@@ -31,7 +31,7 @@ pub(super) struct Options {
     pub(super) pace: u32,
     pub(super) out: PathBuf,
     pub(super) templates: Option<PathBuf>,
-    pub(super) public: bool,
+    pub(super) published: Published,
     pub(super) quiet: bool,
 }
 
@@ -39,7 +39,7 @@ pub(super) struct Options {
 pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
     let shown = dir.display().to_string();
     let mut problems = Problems::default();
-    let read = read_and_analyse_for(dir, options.public, &mut problems);
+    let read = read_and_analyse_for(dir, options.published.public, &mut problems);
     let masks = read.as_ref().map(|(session, _)| &session.masks);
     let Some(templates) = super::templates(options.templates.as_deref(), dir, masks, err) else {
         return Outcome::SessionHasErrors;

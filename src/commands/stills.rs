@@ -10,7 +10,7 @@ use serde_json::json;
 use super::progress::Progress;
 use super::report::BuildError;
 use super::written::{self, File};
-use super::{Outcome, PROGRAM, read_and_analyse_for, show};
+use super::{Outcome, PROGRAM, Published, read_and_analyse_for, show};
 use crate::charts::ground::Ground;
 use crate::compose::Templates;
 use crate::compose::sheet::date;
@@ -74,7 +74,7 @@ pub(super) struct Options {
     pub(super) only: Vec<String>,
     pub(super) out: PathBuf,
     pub(super) templates: Option<PathBuf>,
-    pub(super) public: bool,
+    pub(super) published: Published,
     pub(super) quiet: bool,
 }
 
@@ -177,7 +177,8 @@ pub(super) fn asked(
 
 /// Runs the command.
 pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
-    let asked = match asked(dir, &options.only, (options.templates.as_deref(), options.public), err) {
+    let asked = match asked(dir, &options.only, (options.templates.as_deref(), options.published.public), err)
+    {
         Ok(asked) => asked,
         Err(outcome) => return outcome,
     };

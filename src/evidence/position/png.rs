@@ -53,7 +53,7 @@ pub(super) fn written(bytes: &[u8], keep: Keep) -> Option<Vec<u8>> {
                     out.extend_from_slice(&sum.finalize().to_be_bytes());
                 }
                 b"tIME" => out.extend_from_slice(whole),
-                b"tEXt" | b"zTXt" | b"iTXt" if people == People::Kept && plain(name, data) => {
+                b"tEXt" | b"zTXt" | b"iTXt" if people == People::Kept && plain(*name, data) => {
                     out.extend_from_slice(whole);
                 }
                 _ => {}
@@ -69,11 +69,11 @@ pub(super) fn written(bytes: &[u8], keep: Keep) -> Option<Vec<u8>> {
 
 /// Whether a text speaks of no place, as far as that can be seen: a compressed one only by its keyword, and XMP only
 /// where it is not compressed.
-fn plain(name: &[u8; 4], data: &[u8]) -> bool {
+fn plain(name: [u8; 4], data: &[u8]) -> bool {
     let Some(split) = data.iter().position(|byte| *byte == 0) else { return false };
     let (keyword, rest) = (&data[..split], &data[split + 1..]);
     let known = KEYWORDS.iter().any(|known| known.as_bytes() == keyword);
-    match name {
+    match &name {
         // Latin-1 (11.3.3.2).
         b"tEXt" => {
             let text: String = rest.iter().map(|byte| char::from(*byte)).collect();

@@ -17,13 +17,13 @@ const INTEROPERABILITY: u16 = 0xA005;
 const FURTHER: u16 = 0x014A;
 
 /// Entries that hold a position or that nobody can look into: XMP, IPTC and Photoshop's resources inside TIFF; the GPS
-/// directory; makers' notes, which hold places too (ExifTool's tables of Nikon's, Panasonic's and Sony's); places on a
-/// map (OGC GeoTIFF 1.1, annex B).
+/// directory; makers' notes, which hold places too (`ExifTool`'s tables of Nikon's, Panasonic's and Sony's); places on a
+/// map (OGC `GeoTIFF` 1.1, annex B).
 const POSITIONS: [u16; 11] =
     [0x02BC, 0x83BB, 0x8649, 0x8825, 0x927C, 0x830E, 0x8482, 0x85D8, 0x87AF, 0x87B0, 0x87B1];
 
-/// Entries that name people and their cameras, and free texts: ImageDescription, Artist, Copyright, UserComment, the
-/// texts of Windows (XPTitle to XPSubject), CameraOwnerName, BodySerialNumber, LensSerialNumber, ImageUniqueID; and the
+/// Entries that name people and their cameras, and free texts: `ImageDescription`, Artist, Copyright, `UserComment`, the
+/// texts of Windows (`XPTitle` to `XPSubject`), `CameraOwnerName`, `BodySerialNumber`, `LensSerialNumber`, `ImageUniqueID`; and the
 /// title, photographer and editor of Exif 3.0.
 const PEOPLE: [u16; 17] = [
     0x010E, 0x013B, 0x8298, 0x9286, 0x9C9B, 0x9C9C, 0x9C9D, 0x9C9E, 0x9C9F, 0xA430, 0xA431, 0xA435, 0xA420,

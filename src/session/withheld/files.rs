@@ -117,10 +117,8 @@ fn masked(resolved: &Path, path: &str, searched: &[&Private]) -> Result<Option<T
     let text_by_name = matches!(ending.as_str(), "csv" | "txt" | "md" | "yaml" | "yml" | "json" | "tsv");
     let size = fs::metadata(resolved).map_err(unreadable)?.len();
     if size > LARGEST {
-        return match text_by_name {
-            true => Err("is too large to be searched for private values".to_owned()),
-            false => Ok(None),
-        };
+        let why = "is too large to be searched for private values";
+        return if text_by_name { Err(why.to_owned()) } else { Ok(None) };
     }
     let bytes = fs::read(resolved).map_err(unreadable)?;
     let Some((source, encoding)) = text::decoded(&bytes, text_by_name) else { return Ok(None) };

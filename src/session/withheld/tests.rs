@@ -164,7 +164,7 @@ mod any {
             let source = format!("prepared_by: {quoted}\nask: {}\n", serde_yaml::to_string(&format!("{around} {name}")).unwrap().trim_end());
             if yaml::is_faulty(&source) { return Ok(()); }
             if let Ok(Some(after)) = in_yaml(&source) {
-                let value = Private { text: name.clone(), what: String::new(), is_name: false };
+                let value = Private { text: name, what: String::new(), is_name: false };
                 let read: serde_yaml::Value = serde_yaml::from_str(&after).unwrap();
                 let asked = read["ask"].as_str().unwrap_or_default().to_owned();
                 prop_assert!(text::found(&text::Folded::of(&asked), &[&value]).is_empty(), "{}", after);

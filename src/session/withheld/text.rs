@@ -63,7 +63,7 @@ pub(super) fn found(text: &Folded, values: &[&Private]) -> Vec<Found> {
 }
 
 /// Where a value that begins at `at` ends. White space in it is any white space; a mark of punctuation may stand behind
-/// a backslash, as CommonMark has it (0.31.2, 2.4).
+/// a backslash, as `CommonMark` has it (0.31.2, 2.4).
 fn matched(text: &Folded, at: usize, needle: &[char]) -> Option<usize> {
     let first = *needle.first()?;
     let opens = text.letter(at)?;
@@ -143,7 +143,7 @@ pub(super) enum Encoding {
 pub(super) fn decoded(bytes: &[u8], may_be_latin1: bool) -> Option<(String, Encoding)> {
     let big = bytes.starts_with(&[0xfe, 0xff]);
     if big || bytes.starts_with(&[0xff, 0xfe]) {
-        if bytes.len() % 2 != 0 {
+        if !bytes.len().is_multiple_of(2) {
             return None;
         }
         let units = bytes.chunks_exact(2).map(|pair| {
