@@ -157,6 +157,11 @@ impl Problems {
         self.errors() > 0
     }
 
+    /// How many are warnings.
+    pub fn warnings(&self) -> usize {
+        self.iter().filter(|problem| problem.severity == Severity::Warning).count()
+    }
+
     /// How many of them stop the work, those that were only counted among them.
     pub fn errors(&self) -> usize {
         let kept = self.list.iter().filter(|problem| problem.severity == Severity::Error).count();

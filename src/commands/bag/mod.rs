@@ -14,7 +14,7 @@ use crate::evidence::bag::{Folder, Holder, Origin, PackError, Packed, Packing, S
 use crate::evidence::digest::{Algorithm, read_through};
 use crate::evidence::layout::{Layout, files_of, from_session, layout};
 use crate::evidence::zip::{self, Entry, ZipError};
-use crate::evidence::{Listed, NARRATION, document_number_of_list, licences};
+use crate::evidence::{Listed, NARRATION, Publication, document_number_of_list, licences};
 use crate::session::{Problem, Problems, Session};
 
 pub(super) use made::FOLDER;
@@ -210,6 +210,7 @@ impl Job<'_> {
             out: self.options.out.clone(),
             templates: self.options.templates.clone(),
             source: false,
+            publication: Publication::default(),
             quiet: true,
         };
         match report::run(&[self.dir.to_owned()], &options, out, err) {

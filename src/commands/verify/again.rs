@@ -86,7 +86,7 @@ pub(super) fn again(
         return Err(said(&problems));
     };
     let mut heard = Vec::new();
-    let Some(templates) = super::super::templates(templates, root, &mut heard) else {
+    let Some(templates) = super::super::templates(templates, root, None, &mut heard) else {
         return Err(vec![String::from_utf8_lossy(&heard).trim_end().to_owned()]);
     };
     let mut warnings = Problems::default();
