@@ -209,6 +209,7 @@ fn block(from: &mut dyn Read) -> Result<Vec<u8>, ThroughError> {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used, clippy::cast_possible_truncation)]
 mod tests {
     use super::{Algorithm, BLOCK, read_through};
 

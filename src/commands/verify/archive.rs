@@ -48,7 +48,7 @@ pub(super) fn zip(path: &Path, templates: Option<&Path>, tell: &mut dyn FnMut(&s
                     inside(&holder, &name, own.as_deref(), Some(&taken.root), templates, &mut answer);
                 }
                 Some(Err(error)) => {
-                    answer.differ(format!("the session cannot be taken out of the zip: {error}"))
+                    answer.differ(format!("the session cannot be taken out of the zip: {error}"));
                 }
                 None => inside(&holder, &name, None, None, templates, &mut answer),
             }

@@ -92,7 +92,9 @@ impl Prover {
                 (answer, same.then_some(again))
             }
             Err(lines) => {
-                lines.into_iter().for_each(|line| answer.differ(line));
+                for line in lines {
+                    answer.differ(line);
+                }
                 (answer, None)
             }
         }
