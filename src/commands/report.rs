@@ -1,5 +1,7 @@
 //! `report`: the main job. report.pdf, page.html, findings.json, findings.csv and the charts.
 
+pub(super) mod published;
+
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -16,7 +18,6 @@ use crate::charts::{ChartError, overview};
 use crate::compose::page::{Data, page};
 use crate::compose::report::{Drawings, Sources, chart_asset, file_asset, report};
 use crate::compose::{ComposeError, Templates};
-use crate::evidence::position::position;
 use crate::evidence::{self, Item, Listed, Publication};
 use crate::findings::{CheckFindings, Findings, to_csv, to_json};
 use crate::registry::{measures, registered};
@@ -115,7 +116,7 @@ fn build_with(
     drawn: Option<&mut Drawn>,
     problems: &mut Problems,
 ) -> Result<Built, BuildError> {
-    let files = files_as(session, (publication, list), problems);
+    let files = published::files(session, (publication, list), problems);
     let number = evidence::document_number(&files);
     let drawings = draw(session, findings, drawn)?;
     let sources = Sources {
@@ -136,7 +137,7 @@ fn build_with(
     let listed: Vec<Listed> = files.iter().map(Listed::from).collect();
     let outside = templates.outside(&session.root);
     let made = evidence::made_json(PROGRAM, &number, publication, &files, &outside);
-    let said = said(publication, &files);
+    let said = published::said(publication, &files);
     let texts = [
         ("findings.json", json.as_str()),
         ("findings.csv", &csv),
@@ -147,55 +148,6 @@ fn build_with(
     let date = view.document.date;
     let date = crate::session::Date::new(date.year, date.month, date.day).unwrap_or_default();
     Ok(Built { bundle, meta: Meta { ident: number, date }, charts, json, csv, made, page, said })
-}
-
-/// The session's files as they are published.
-fn files_as(
-    session: &Session,
-    (publication, list): (Publication, Option<&[Listed]>),
-    problems: &mut Problems,
-) -> Vec<Item> {
-    let mut files = evidence::inventory(session, problems);
-    if publication.strips_positions() {
-        let shown = |path: &str| {
-            session.visits.iter().flat_map(|visit| &visit.photos).any(|photo| photo.file == path)
-        };
-        files = evidence::without_positions(files, publication, &shown, problems);
-    }
-    let own = (list.is_none() && !session.masks.none())
-        .then(|| evidence::list_of(session, &mut Problems::default()));
-    evidence::listed_as(files, list.or(own.as_deref()))
-}
-
-/// What is to be known of the files that travel: what was withheld, and where they tell of places.
-fn said(publication: Publication, files: &[Item]) -> Vec<String> {
-    let count = |n: usize, what: &str| if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") };
-    let pictures = |wanted: &dyn Fn(&&Item) -> bool| {
-        files.iter().filter(|item| item.mime.starts_with("image/")).filter(wanted).count()
-    };
-    let mut said = Vec::new();
-    if publication.public {
-        let masked = files.iter().filter(|item| item.altered && !item.mime.starts_with("image/")).count();
-        said.push(format!(
-            "a copy for publication: private values read 'withheld' in it, {} of the session travel masked; {}",
-            count(masked, "file"),
-            "sound and other files that are no text were not searched"
-        ));
-    }
-    if publication.strips_positions() {
-        let cleaned = pictures(&|item| item.altered);
-        said.push(format!("{} published without the place where it was taken", count(cleaned, "picture")));
-    } else {
-        let places = pictures(&|item| item.bytes.as_deref().is_some_and(|b| position(b).is_some()));
-        if places > 0 {
-            said.push(format!(
-                "{} in report.pdf and page.html {} the place where it was taken; --strip-positions takes it out",
-                count(places, "picture"),
-                if places == 1 { "holds" } else { "hold" },
-            ));
-        }
-    }
-    said
 }
 
 /// Adds what the document shows and carries: files of the session, drawings, and what was made from it.
@@ -460,7 +412,7 @@ impl Attempt {
             return Err(Outcome::CouldNotWrite);
         }
         if let Some(found) = built.still_holds(&session.masks) {
-            self.remark(&format!("{}: {}", dir.display(), still_held(found)));
+            self.remark(&format!("{}: {}", dir.display(), published::still_held(found)));
             return Err(Outcome::SessionHasErrors);
         }
         let (number, said) = (built.meta.ident.clone(), built.said.clone());
@@ -530,15 +482,6 @@ pub(super) fn entangled(target: &Path, session: &Session) -> bool {
     };
     let touches = |root: &Path| real.starts_with(root) || root.starts_with(&real);
     touches(&session.root) || session.others.iter().any(|(_, other)| touches(&other.root))
-}
-
-/// Said where masking was not enough.
-pub(super) fn still_held(value: &Private) -> String {
-    format!(
-        "a private value ({}) would still be published, so nothing was written: it is written in some other way \
-         there, or an own template has it; write it as in its own field, or take it out",
-        value.what
-    )
 }
 
 fn files(built: Built, pdf: Vec<u8>, with_source: bool) -> Vec<File> {
