@@ -2,6 +2,7 @@
 
 mod build;
 mod many;
+pub(super) mod published;
 mod record;
 
 use std::collections::BTreeMap;
@@ -23,7 +24,6 @@ use crate::evidence::seal::Standing;
 use crate::evidence::{Listed, Publication};
 use crate::findings::Findings;
 use crate::registry::measures;
-use crate::session::withheld::Private;
 use crate::session::{Problems, Session};
 use crate::typeset::{self, Pdf, Press};
 
@@ -178,7 +178,7 @@ impl Attempt {
             return Err(Outcome::CouldNotWrite);
         }
         if let Some(found) = built.still_holds(&session.masks) {
-            self.remark(&format!("{}: {}", dir.display(), still_held(found)));
+            self.remark(&format!("{}: {}", dir.display(), published::still_held(found)));
             return Err(Outcome::SessionHasErrors);
         }
         let (number, said) = (built.meta.ident.clone(), built.said.clone());
@@ -252,15 +252,6 @@ pub(super) fn entangled(target: &Path, session: &Session) -> bool {
     };
     let touches = |root: &Path| real.starts_with(root) || root.starts_with(&real);
     touches(&session.root) || session.others.iter().any(|(_, other)| touches(&other.root))
-}
-
-/// Said where masking was not enough.
-pub(super) fn still_held(value: &Private) -> String {
-    format!(
-        "a private value ({}) would still be published, so nothing was written: it is written in some other way \
-         there, or an own template has it; write it as in its own field, or take it out",
-        value.what
-    )
 }
 
 fn files(built: Built, pdf: Vec<u8>, with_source: bool) -> Vec<File> {
