@@ -51,8 +51,11 @@ fn report_writes_the_pdf_the_findings_and_the_charts_and_nothing_else() {
     let folder = home.path().join("out/arbor-bearings");
     insta::assert_snapshot!("files_of_a_report", files_below(&folder).join("\n"));
     assert!(fs::read(folder.join("report.pdf")).unwrap().starts_with(b"%PDF-1.7"));
-    // Nothing is left beside the folder: no half-made one, no lock.
-    assert_eq!(fs::read_dir(home.path().join("out")).unwrap().count(), 1);
+    // Nothing is left beside the folder, no half-made one, no lock: only the record of what it was made from.
+    let beside: Vec<_> =
+        fs::read_dir(home.path().join("out")).unwrap().map(|entry| entry.unwrap().file_name()).collect();
+    assert_eq!(beside.len(), 2, "{beside:?}");
+    assert_eq!(files_below(&home.path().join("out/.built")), ["arbor-bearings.json"]);
 }
 
 #[test]

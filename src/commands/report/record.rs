@@ -28,6 +28,8 @@ struct Mark {
     size: u64,
     /// Nanoseconds since 1970.
     modified: u128,
+    /// When anything about it last changed, where the system tells: a time that was set back does not hide a change.
+    touched: i128,
 }
 
 #[derive(Debug, Serialize, Deserialize)]
@@ -98,7 +100,18 @@ fn look(folder: &Path, inputs: &mut BTreeMap<String, Mark>) -> Option<()> {
 /// A link counts as what it leads to.
 fn mark(path: &Path) -> Option<Mark> {
     let data = fs::metadata(path).ok()?;
-    Some(Mark { size: data.len(), modified: nanoseconds(data.modified().ok()?)? })
+    Some(Mark { size: data.len(), modified: nanoseconds(data.modified().ok()?)?, touched: touched(&data) })
+}
+
+#[cfg(unix)]
+fn touched(data: &fs::Metadata) -> i128 {
+    use std::os::unix::fs::MetadataExt;
+    i128::from(data.ctime()) * 1_000_000_000 + i128::from(data.ctime_nsec())
+}
+
+#[cfg(not(unix))]
+fn touched(_: &fs::Metadata) -> i128 {
+    0
 }
 
 fn nanoseconds(moment: SystemTime) -> Option<u128> {
@@ -129,7 +142,8 @@ pub(super) fn still_holds(seen: &Seen, options: &Options) -> Option<Record> {
     }
     let same = |(path, now): (&String, &Mark)| {
         let Some(known) = record.inputs.get(path) else { return false };
-        let vouched = known.mark.modified + GRAIN.as_nanos() < record.at;
+        let last = known.mark.modified.max(u128::try_from(known.mark.touched).unwrap_or(0));
+        let vouched = last + GRAIN.as_nanos() < record.at;
         if known.mark == *now && vouched {
             return true;
         }
