@@ -27,6 +27,14 @@ pub struct MannKendall {
     pub exact: bool,
 }
 
+impl MannKendall {
+    /// The way that it shows.
+    pub fn way(&self) -> Option<Way> {
+        let way = if self.s > 0 { Way::Rises } else { Way::Falls };
+        (self.p < SHOWN_BELOW && self.s != 0).then_some(way)
+    }
+}
+
 /// A trend.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Trend {
@@ -75,12 +83,6 @@ impl Trend {
         let clear = self.line.slope.abs() > self.half && self.line.slope != 0.0;
         let way = if self.line.slope > 0.0 { Way::Rises } else { Way::Falls };
         clear.then_some(way)
-    }
-
-    /// The way that the test shows.
-    pub fn direction(&self) -> Option<Way> {
-        let way = if self.test.s > 0 { Way::Rises } else { Way::Falls };
-        (self.test.p < SHOWN_BELOW && self.test.s != 0).then_some(way)
     }
 
     /// When the line would reach the limit that it goes towards, if it went on: turned about its middle by the interval of its

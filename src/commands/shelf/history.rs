@@ -13,7 +13,7 @@ use crate::compose::history::history;
 use crate::evidence::sha256;
 use crate::findings::sentences;
 use crate::registry::measures;
-use crate::session::did_you_mean;
+use crate::session::nearest;
 use crate::shelf::history::{Course, History, gather, to_csv, to_json, words};
 use crate::shelf::{Walked, side_by_side};
 use crate::typeset::{self, Meta, Pdf};
@@ -36,12 +36,7 @@ pub(super) fn run(
     serials.sort_unstable();
     serials.dedup();
     let Some(mut found) = History::of(gathered) else {
-        let known: Vec<&str> = serials.iter().map(String::as_str).collect();
-        let why = match known.as_slice() {
-            [] => format!("no machine in these {} sessions has a serial number", walked.sessions.len()),
-            known => format!("no machine has the serial number '{serial}'; {}", did_you_mean(serial, known)),
-        };
-        let _ = writeln!(err, "{}", show::plain(&why));
+        let _ = writeln!(err, "{}", show::plain(&nobody_s(serial, &serials)));
         return Outcome::WrongArguments;
     };
     if let Some(measure) = &asked.measure {
@@ -61,6 +56,24 @@ pub(super) fn run(
     // A reader that went away is no error of ours.
     let _ = out.write_all(text.as_bytes());
     Outcome::Done
+}
+
+/// Said of a serial number that no machine has.
+fn nobody_s(serial: &str, serials: &[String]) -> String {
+    /// More names than this help nobody.
+    const MOST: usize = 12;
+    let known: Vec<&str> = serials.iter().map(String::as_str).collect();
+    let why = format!("no machine has the serial number '{serial}'");
+    match (nearest(serial, known.iter().copied()), known.as_slice()) {
+        (Some(name), _) => format!("{why}; did you mean '{name}'?"),
+        (None, []) => format!("{why}: no session here names any"),
+        (None, known) if known.len() > MOST => format!(
+            "{why}; known here: {} and {} more",
+            known.iter().take(MOST).copied().collect::<Vec<_>>().join(", "),
+            known.len() - MOST
+        ),
+        (None, known) => format!("{why}; known here: {}", known.join(", ")),
+    }
 }
 
 /// The history as the terminal shows it.

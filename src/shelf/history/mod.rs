@@ -127,6 +127,16 @@ impl History {
             let them = if broken.errors == 1 { "1 error" } else { &format!("{} errors", broken.errors) };
             said.push(format!("{} has {them} and is left out.", broken.dir.display()));
         }
+        let unread = |one: &&Gathered| one.errors > 0 && one.machines.is_empty() && one.serials.is_empty();
+        match gathered.iter().filter(unread).count() {
+            0 => {}
+            1 => said.push(
+                "1 session cannot be read: nobody can say whether it tells of this machine.".to_owned(),
+            ),
+            count => said.push(format!(
+                "{count} sessions cannot be read: nobody can say whether they tell of this machine."
+            )),
+        }
         let sessions = told.filter(|one| one.errors == 0).count();
         let (mut seen, copies) = without_copies(gathered);
         if copies > 0 {

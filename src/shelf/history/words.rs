@@ -75,10 +75,10 @@ fn test(test: &MannKendall) -> String {
     let shown =
         if test.p < 0.0001 { "p < 0.0001".to_owned() } else { format!("p = {}", significant(test.p, 2)) };
     let how = if test.exact { "counted over all orders" } else { "by the normal distribution" };
-    let way = match (test.p < 0.05, test.s > 0) {
-        (true, true) => "a rise is shown",
-        (true, false) => "a fall is shown",
-        (false, _) => "no direction is shown",
+    let way = match test.way() {
+        Some(Way::Rises) => "a rise is shown",
+        Some(Way::Falls) => "a fall is shown",
+        None => "no direction is shown",
     };
     format!("Mann–Kendall: S = {}, {shown}, {how}: {way}.", significant(test.s as f64, 9))
 }
