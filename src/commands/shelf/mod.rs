@@ -236,7 +236,7 @@ fn said(walked: &Walked, rows: &[Row], aside: usize) -> Vec<String> {
     let broken = rows.iter().find(|row| row.errors > 0);
     if let Some(first) = broken {
         said.push(format!(
-            "what is wrong in a session with errors, `asfound inspect` says: asfound inspect {}",
+            "what is wrong in a session with errors is said by: asfound inspect {}",
             first.path
         ));
     }

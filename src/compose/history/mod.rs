@@ -30,18 +30,18 @@ pub fn history(
     let mut drawings = Vec::new();
     for (index, course) in history.courses.iter().enumerate() {
         let told = words::told(course);
-        let drawn = draw(course, &told, width_pt)?;
+        let drawn = draw(course, width_pt)?;
         let path = format!("charts/history-{}.svg", index + 1);
         courses.push(HistoryCourse {
             title: words::title(course),
-            told,
             chart: drawn.as_ref().map(|drawn| document::Exhibit {
                 path: path.clone(),
-                alt: drawn.alt(),
+                alt: format!("{} {}", drawn.alt(), told.join(" ")),
                 title: drawn.title.clone(),
                 caption: drawn.caption.clone(),
                 width: Width::Text,
             }),
+            told,
             unit: course.unit.symbol().to_owned(),
             rows: rows(course),
         });
@@ -101,7 +101,7 @@ fn rows(course: &Course) -> Vec<HistoryRow> {
 }
 
 /// The drawing of a course; none where no visit has a value.
-fn draw(course: &Course, told: &[String], width_pt: f64) -> Result<Option<Exhibit>, ChartError> {
+fn draw(course: &Course, width_pt: f64) -> Result<Option<Exhibit>, ChartError> {
     let points: Vec<HistoryPoint> = course
         .points
         .iter()
@@ -134,6 +134,6 @@ fn draw(course: &Course, told: &[String], width_pt: f64) -> Result<Option<Exhibi
         [_] => format!("{first} at the only visit."),
         _ => format!("{first} at the first visit, {last} at the last."),
     };
-    let caption = format!("{} at each visit, against its date. {}", what_words(course.what), told.join(" "));
+    let caption = format!("{} at each visit, against its date.", what_words(course.what));
     Ok(Some(Exhibit { name: "history", svg: chart.draw()?, title, caption, measure: Measure::Text }))
 }
