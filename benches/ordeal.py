@@ -11,16 +11,18 @@ import time
 
 program, work, kills, points = sys.argv[1], pathlib.Path(sys.argv[2]), int(sys.argv[3]), int(sys.argv[4])
 random.seed(1)
+# Small: it is the moment of the kill that counts, and there are many.
+NAME, VISIT = "old-saw", "visits/baseline/visit.yaml"
 sessions = {}
 for state in ("one", "two"):
     home = work / f"session-{state}"
     shutil.copytree("sessions", home)
     if state == "two":
-        visit = home / "arbor-bearings/visits/as-left/visit.yaml"
+        visit = home / NAME / VISIT
         text = visit.read_text(encoding="utf-8")
         # A comment is enough: other bytes, another document number, another report.
         visit.write_text(text + "# read again\n", encoding="utf-8")
-    sessions[state] = home / "arbor-bearings"
+    sessions[state] = home / NAME
 
 
 def tree(folder):
@@ -38,7 +40,7 @@ def run(command, state, out, **more):
 def good(command, state):
     out = work / f"good-{command}-{state}"
     assert run(command, state, out).returncode == 0
-    whole = tree(out / "arbor-bearings")
+    whole = tree(out / NAME)
     # What `report` makes; a bag lies beside it.
     reports = {path: digest for path, digest in whole.items() if not path.startswith("bag/")}
     return reports, {path: digest for path, digest in whole.items() if path.startswith("bag/")}
@@ -60,7 +62,7 @@ def is_whole(command, target):
     if not any(reports == known[command, state][0] for state in ("one", "two")):
         return False
     bags = {path: digest for path, digest in stands.items() if path.startswith("bag/")}
-    for part in ("bag/arbor-bearings/", "bag/arbor-bearings.zip"):
+    for part in (f"bag/{NAME}/", f"bag/{NAME}.zip"):
         of = {path: digest for path, digest in bags.items() if path.startswith(part)}
         wanted = [
             {path: digest for path, digest in known[command, state][1].items() if path.startswith(part)}
@@ -76,7 +78,7 @@ for command in ("report", "bag"):
     assert run("report", "one", out).returncode == 0
     whole = ended = 0
     for turn in range(kills):
-        shutil.rmtree(out / "arbor-bearings/bag", ignore_errors=True)
+        shutil.rmtree(out / f"{NAME}/bag", ignore_errors=True)
         state = "two" if turn % 2 == 0 else "one"
         child = subprocess.Popen(
             [program, command, str(sessions[state]), "--out", str(out), "--quiet"],
@@ -90,7 +92,7 @@ for command in ("report", "bag"):
         except subprocess.TimeoutExpired:
             child.send_signal(signal.SIGKILL)
             child.wait()
-        whole += is_whole(command, out / "arbor-bearings")
+        whole += is_whole(command, out / NAME)
     left = sum(1 for entry in out.iterdir() if entry.name.startswith(".asfound-"))
     print(f"{command}: killed {kills - ended} times at random moments ({ended} runs ended first): "
           f"{whole} of {kills} times what stands is one whole run's; {left} temporary folders left, swept after a day")
@@ -128,7 +130,7 @@ for command in ("report", "bag"):
             assert result.returncode == 3, (result.returncode, result.stderr)
             # The path, and what the system said.
             named += bool(re.search(r"cannot write \S*/out/\S*: .*[Nn]o space", result.stderr))
-        whole += is_whole(command, small / "out/arbor-bearings")
+        whole += is_whole(command, small / f"out/{NAME}")
     print(f"{command}: disk full at {full} of {points} points ({done} had room): exit 3, path named {named} times; "
           f"{whole} of {points} times what stands is one whole run's")
     assert whole == points and named == full

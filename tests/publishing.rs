@@ -191,7 +191,7 @@ fn a_place_is_printed_only_where_that_is_asked_for() {
     assert_eq!(has(report("shown")), (true, true));
     assert_eq!(has(report("plain")), (false, false));
     assert_eq!(has(report("public")), (false, false));
-    assert!(report("plain").out.contains("2 pictures in report.pdf and page.html hold the place"));
+    assert!(report("plain").out.contains("2 pictures in the report hold the place"));
 }
 
 #[test]
@@ -242,7 +242,11 @@ fn a_picture_of_an_event_may_be_later_than_it_but_not_earlier() {
 #[test]
 fn stripped_of_places_the_pictures_are_the_same_pictures_and_the_list_says_so() {
     let made = Report::of(&demo("arbor-bearings"), &["--strip-positions"]);
-    assert!(made.out.contains("2 pictures published without the place where it was taken"), "{}", made.out);
+    assert!(
+        made.out.contains("2 pictures are published without the places where they were taken"),
+        "{}",
+        made.out
+    );
     let attached = made.attached();
     for name in ["bearing.jpg", "dial.jpg"] {
         let before = fs::read(demo("arbor-bearings").join("visits/as-left/photos").join(name)).unwrap();

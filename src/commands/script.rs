@@ -66,7 +66,7 @@ pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut 
     match made {
         Ok(made) => match made.texts().find_map(|text| session.masks.still_in(text)) {
             Some(found) => {
-                let _ = writeln!(err, "{}: {}", show::plain(&shown), report::still_held(found));
+                let _ = writeln!(err, "{}: {}", show::plain(&shown), report::published::still_held(found));
                 Outcome::SessionHasErrors
             }
             None => write(&made, session, options, out, err),

@@ -260,7 +260,7 @@ fn exchanged(_: &Path, _: &Path) -> bool {
 }
 
 /// How old what a killed run left behind must be before it is removed: no run takes a day.
-const LEFT_BEHIND: std::time::Duration = std::time::Duration::from_secs(24 * 60 * 60);
+const LEFT_BEHIND: std::time::Duration = std::time::Duration::from_hours(24);
 
 /// Removes what runs that were killed left beside a target. What cannot be removed stays.
 fn sweep(parent: &Path) {

@@ -136,6 +136,7 @@ pub fn files_of(session: &Session, problems: &mut Problems) -> Vec<(String, Path
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used, clippy::cast_possible_truncation)]
 mod tests {
     use super::{LayoutError, from_session, layout};
 

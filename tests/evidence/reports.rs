@@ -27,6 +27,27 @@ fn a_report_sent_alone_is_proved_from_what_it_carries() {
 }
 
 #[test]
+fn a_copy_for_publication_proves_itself_without_what_is_private_and_has_the_bags_number() {
+    let job = Job::new();
+    let (code, _, err) = job.run("report", &job.out(), &["--public"]);
+    assert_eq!(code, 0, "{err}");
+    let report = job.out().join("door/report.pdf");
+    let (stands, said) = verify(&report);
+    assert!(stands, "{said}");
+    assert!(said.contains("by asfound 0.1.0, a copy for publication"), "{said}");
+    let number = said.split("report AF-").nth(1).unwrap()[..14].to_owned();
+    // The bag keeps what the copy leaves out; the copy lies in it and is proved there too.
+    let out = job.bagged();
+    let info = fs::read_to_string(out.join("bag/door/bag-info.txt")).unwrap();
+    assert!(
+        info.contains(&format!("External-Identifier: AF-{number}")) && info.contains("serial F12-77"),
+        "{info}"
+    );
+    let (stands, said) = verify(&out.join("bag/door"));
+    assert!(stands, "{said}");
+}
+
+#[test]
 fn the_demo_proves_itself_with_the_other_saw_that_it_is_compared_with() {
     let home = tempfile::tempdir().unwrap();
     let out = home.path().display().to_string();

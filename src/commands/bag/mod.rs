@@ -241,7 +241,7 @@ impl Job<'_> {
             let at = zip::same_as_written(&entries, &mut open, &mut BufReader::new(there));
             match at {
                 Ok(None) => {
-                    lines.push(format!("{} is there already, the same in every byte", path.display()))
+                    lines.push(format!("{} is there already, the same in every byte", path.display()));
                 }
                 Ok(Some(at)) => {
                     differs.push(format!(

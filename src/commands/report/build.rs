@@ -5,12 +5,12 @@ use std::collections::BTreeMap;
 use rayon::prelude::*;
 
 use super::super::PROGRAM;
+use super::published;
 use crate::charts::exhibit::{Exhibit, Room};
 use crate::charts::{ChartError, overview};
 use crate::compose::page::{Data, page};
 use crate::compose::report::{Drawings, Sources, chart_asset, file_asset, report};
 use crate::compose::{ComposeError, Templates};
-use crate::evidence::position::position;
 use crate::evidence::seal::Standing;
 use crate::evidence::{self, Item, Listed, Publication};
 use crate::findings::{CheckFindings, Findings, to_csv, to_json};
@@ -106,7 +106,7 @@ pub(super) fn build_with(
     drawn: Option<&mut Drawn>,
     problems: &mut Problems,
 ) -> Result<Built, BuildError> {
-    let files = files_as(session, (publication, list), problems);
+    let files = published::files(session, (publication, list), problems);
     let number = evidence::document_number(&files);
     let drawings = draw(session, findings, drawn)?;
     let seals = evidence::seal::check(session, &files, problems);
@@ -129,7 +129,7 @@ pub(super) fn build_with(
     let listed: Vec<Listed> = files.iter().map(Listed::from).collect();
     let outside = templates.outside(&session.root);
     let made = evidence::made_json(PROGRAM, &number, publication, &files, &outside);
-    let said = said(publication, &files);
+    let said = published::said(publication, &files);
     let texts = [
         ("findings.json", json.as_str()),
         ("findings.csv", &csv),
@@ -151,55 +151,6 @@ pub(super) fn build_with(
         listed,
         said,
     })
-}
-
-/// The session's files as they are published.
-fn files_as(
-    session: &Session,
-    (publication, list): (Publication, Option<&[Listed]>),
-    problems: &mut Problems,
-) -> Vec<Item> {
-    let mut files = evidence::inventory(session, problems);
-    if publication.strips_positions() {
-        let shown = |path: &str| {
-            session.visits.iter().flat_map(|visit| &visit.photos).any(|photo| photo.file == path)
-        };
-        files = evidence::without_positions(files, publication, &shown, problems);
-    }
-    let own = (list.is_none() && !session.masks.none())
-        .then(|| evidence::list_of(session, &mut Problems::default()));
-    evidence::listed_as(files, list.or(own.as_deref()))
-}
-
-/// What is to be known of the files that travel: what was withheld, and where they tell of places.
-fn said(publication: Publication, files: &[Item]) -> Vec<String> {
-    let count = |n: usize, what: &str| if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") };
-    let pictures = |wanted: &dyn Fn(&&Item) -> bool| {
-        files.iter().filter(|item| item.mime.starts_with("image/")).filter(wanted).count()
-    };
-    let mut said = Vec::new();
-    if publication.public {
-        let masked = files.iter().filter(|item| item.altered && !item.mime.starts_with("image/")).count();
-        said.push(format!(
-            "a copy for publication: private values read 'withheld' in it, {} of the session travel masked; {}",
-            count(masked, "file"),
-            "sound and other files that are no text were not searched"
-        ));
-    }
-    if publication.strips_positions() {
-        let cleaned = pictures(&|item| item.altered);
-        said.push(format!("{} published without the place where it was taken", count(cleaned, "picture")));
-    } else {
-        let places = pictures(&|item| item.bytes.as_deref().is_some_and(|b| position(b).is_some()));
-        if places > 0 {
-            said.push(format!(
-                "{} in report.pdf and page.html {} the place where it was taken; --strip-positions takes it out",
-                count(places, "picture"),
-                if places == 1 { "holds" } else { "hold" },
-            ));
-        }
-    }
-    said
 }
 
 /// Adds what the document shows and carries: files of the session, drawings, and what was made from it.

@@ -2,6 +2,7 @@
 
 mod build;
 mod many;
+pub(super) mod published;
 mod record;
 
 use std::collections::BTreeMap;
@@ -24,7 +25,6 @@ use crate::evidence::seal::Standing;
 use crate::evidence::{Listed, Publication};
 use crate::findings::Findings;
 use crate::registry::measures;
-use crate::session::withheld::Private;
 use crate::session::{Problems, Session};
 use crate::typeset::{self, Pdf, Press};
 
@@ -179,7 +179,7 @@ impl Attempt {
             return Err(Outcome::CouldNotWrite);
         }
         if let Some(found) = built.still_holds(&session.masks) {
-            self.remark(&format!("{}: {}", dir.display(), still_held(found)));
+            self.remark(&format!("{}: {}", dir.display(), published::still_held(found)));
             return Err(Outcome::SessionHasErrors);
         }
         let (number, said) = (built.meta.ident.clone(), built.said.clone());
@@ -259,15 +259,6 @@ fn in_the_end(target: &Path) -> Option<PathBuf> {
         rest = Path::new(known.file_name()?).join(&rest);
         known = known.parent()?;
     }
-}
-
-/// Said where masking was not enough.
-pub(super) fn still_held(value: &Private) -> String {
-    format!(
-        "a private value ({}) would still be published, so nothing was written: it is written in some other way \
-         there, or an own template has it; write it as in its own field, or take it out",
-        value.what
-    )
 }
 
 fn files(built: Built, pdf: Vec<u8>, with_source: bool) -> Vec<File> {

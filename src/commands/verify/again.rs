@@ -1,5 +1,6 @@
 //! A report made again from a session, as the report that is to be proved was made.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -20,8 +21,8 @@ pub(super) struct Made {
     pub(super) publication: Publication,
     /// Files whose bytes in the report are not the session's.
     pub(super) altered: Vec<String>,
-    /// Files that do not travel, with the others whose size is told.
-    pub(super) sizes: Vec<String>,
+    /// The size of each file that does not travel, or not as it is.
+    pub(super) sizes: BTreeMap<String, u64>,
     /// Templates from elsewhere, with their digests.
     pub(super) templates: Vec<(String, String)>,
 }
@@ -38,6 +39,9 @@ impl Made {
         let templates: Option<Vec<(String, String)>> = templates
             .map(|row| Some((row.get("name")?.as_str()?.to_owned(), row.get("sha256")?.as_str()?.to_owned())))
             .collect();
+        let sizes = value.get("sizes")?.as_object()?.iter();
+        let sizes: Option<BTreeMap<String, u64>> =
+            sizes.map(|(path, size)| Some((path.clone(), size.as_u64()?))).collect();
         Some(Self {
             program: word("program")?,
             number: word("number")?,
@@ -46,7 +50,7 @@ impl Made {
                 positions: Positions::of(&word("positions")?)?,
             },
             altered: words("altered")?,
-            sizes: value.get("sizes")?.as_object()?.keys().cloned().collect(),
+            sizes: sizes?,
             templates: templates?,
         })
     }

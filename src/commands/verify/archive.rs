@@ -1,7 +1,7 @@
 //! A bag: whether it is whole, and, where it is one of ours, whether its numbers still follow from its readings.
 
 use std::fs::File;
-use std::io::{BufReader, Read};
+use std::io::Read;
 use std::path::Path;
 
 use super::answer::Answer;
@@ -10,7 +10,7 @@ use super::rows;
 use super::taken::{is_name, out_of};
 use crate::evidence::bag::{Examined, Fault, Folder, Holder, examine};
 use crate::evidence::digest::Algorithm;
-use crate::evidence::zip::{Entry, Zip, same_as_written};
+use crate::evidence::zip::{Entry, Zip, packed_as_written};
 
 /// A report or findings larger than this are none.
 const MOST: u64 = 512 << 20;
@@ -48,7 +48,7 @@ pub(super) fn zip(path: &Path, templates: Option<&Path>, tell: &mut dyn FnMut(&s
                     inside(&holder, &name, own.as_deref(), Some(&taken.root), templates, &mut answer);
                 }
                 Some(Err(error)) => {
-                    answer.differ(format!("the session cannot be taken out of the zip: {error}"))
+                    answer.differ(format!("the session cannot be taken out of the zip: {error}"));
                 }
                 None => inside(&holder, &name, None, None, templates, &mut answer),
             }
@@ -120,11 +120,9 @@ fn packing(path: &Path, holder: &Zip, answer: &mut Answer) {
             crc32: holder.crc32(index).unwrap_or_default(),
         })
         .collect();
-    let mut open = |index: usize| holder.open(index);
-    let same = File::open(path).map_err(|error| error.to_string()).and_then(|file| {
-        let mut file = BufReader::with_capacity(1 << 20, file);
-        same_as_written(&entries, &mut open, &mut file).map_err(|error| error.to_string())
-    });
+    let same = File::open(path)
+        .map_err(|error| error.to_string())
+        .and_then(|mut file| packed_as_written(&entries, &mut file).map_err(|error| error.to_string()));
     match same {
         Ok(None) => {}
         Ok(Some(at)) => answer.differ(format!(

@@ -92,7 +92,9 @@ impl Prover {
                 (answer, same.then_some(again))
             }
             Err(lines) => {
-                lines.into_iter().for_each(|line| answer.differ(line));
+                for line in lines {
+                    answer.differ(line);
+                }
                 (answer, None)
             }
         }
@@ -158,10 +160,13 @@ fn carried(bytes: &Arc<Vec<u8>>, answer: &mut Answer) -> Option<Carried> {
         return None;
     };
     let text = String::from_utf8(files).ok();
-    let (Some(list), Some(made)) = (text.and_then(|text| list::read(&text)), Made::read(&how)) else {
+    let (Some(mut list), Some(made)) = (text.and_then(|text| list::read(&text)), Made::read(&how)) else {
         answer.differ("its list of files or its made.json cannot be read");
         return None;
     };
+    for file in &mut list {
+        file.size = made.sizes.get(&file.path).copied();
+    }
     let Ok(findings) = serde_json::from_slice::<Value>(&json) else {
         answer.differ("its findings.json cannot be read");
         return None;
@@ -192,7 +197,7 @@ fn listed(
     for Listed { path, sha256: wanted, .. } in list {
         let altered = made.altered.contains(path);
         let Some(bytes) = attached.remove(&attached_name(path)) else {
-            if altered || !made.sizes.contains(path) {
+            if altered || !made.sizes.contains_key(path) {
                 answer.differ(format!("{path} is listed and not attached"));
             }
             continue;

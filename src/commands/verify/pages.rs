@@ -24,7 +24,7 @@ pub(super) fn compare(sent: &Arc<Vec<u8>>, again: &Arc<Vec<u8>>, answer: &mut An
         (Ok(sent), Ok(again)) => pages(&sent.pages, &again.pages, answer),
         (Err(error), _) => answer.differ(format!("its pages cannot be read: {error}")),
         (_, Err(error)) => {
-            answer.differ(format!("the pages that follow from the readings cannot be read: {error}"))
+            answer.differ(format!("the pages that follow from the readings cannot be read: {error}"));
         }
     }
     if answer.differs.len() == before {

@@ -89,6 +89,7 @@ fn fields(name: &str, given: &Map<String, Value>, again: &Map<String, Value>, li
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used, clippy::cast_possible_truncation)]
 mod tests {
     use serde_json::json;
 

@@ -114,6 +114,7 @@ pub(super) fn short(text: &str) -> String {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used, clippy::cast_possible_truncation)]
 mod tests {
     use proptest::prelude::*;
 

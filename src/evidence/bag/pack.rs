@@ -10,8 +10,7 @@ use super::tags::{OUR_DECLARATION, info_text, manifest_name, manifest_text};
 use super::{DECLARATION, INFO, MANIFEST, TAG_MANIFEST};
 use crate::evidence::digest::{Algorithm, Digests, ThroughError, read_through};
 
-/// The digests of our manifests; RFC 8493, 2.4, wants every tool to know both. The quicker one is last: it is taken
-/// where the file is read.
+/// The digests of our manifests; RFC 8493, 2.4, wants every tool to know both.
 const OURS: [Algorithm; 2] = [Algorithm::Sha512, Algorithm::Sha256];
 
 /// Where a file of a bag comes from.

@@ -76,7 +76,7 @@ fn file(spec: &Dict<'_>, room: &mut u64) -> Result<Attached, PdfReadError> {
     Ok(Attached { name, bytes })
 }
 
-/// A text string (7.9.2.2): UTF-16 with its mark, UTF-8 with its mark, else taken as Latin letters, which PDFDocEncoding is
+/// A text string (7.9.2.2): UTF-16 with its mark, UTF-8 with its mark, else taken as Latin letters, which `PDFDocEncoding` is
 /// wherever a report has any.
 pub(super) fn text(bytes: &[u8]) -> String {
     match bytes {

@@ -14,7 +14,7 @@ use hayro_syntax::Pdf;
 /// A larger file is no report.
 pub const MOST: u64 = 512 << 20;
 /// A report's own reading takes a second.
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_mins(1);
 /// Deep nesting is met by the parser's own limits; this is room for them.
 const STACK: usize = 256 << 20;
 

@@ -76,6 +76,7 @@ fn names(bytes: &[u8]) -> Result<(), PdfReadError> {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used, clippy::cast_possible_truncation)]
 mod tests {
     use std::io::Write;
 

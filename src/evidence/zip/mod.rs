@@ -4,4 +4,4 @@ mod read;
 mod write;
 
 pub use read::{Zip, ZipReadError};
-pub use write::{Entry, ZipError, same_as_written, write};
+pub use write::{Entry, ZipError, packed_as_written, same_as_written, write};

@@ -70,8 +70,7 @@ impl Zip {
         overlaps(&archive, &listed, &mut faults);
         let top = top(&listed)?;
         listed.retain(|(held, _)| {
-            let inside =
-                held.path.strip_prefix(&top).is_some_and(|rest| crate::evidence::bag::may_hold(rest));
+            let inside = held.path.strip_prefix(&top).is_some_and(crate::evidence::bag::may_hold);
             if !inside {
                 faults.push(Fault::new(&held.path, "is a path that leaves the bag's folder"));
             }

@@ -4,7 +4,7 @@
 //!
 //! APPNOTE.TXT 6.3.10, 4.3.7 (local header), 4.3.12 (central directory), 4.3.14 to 4.3.16 (ends), 4.5.3 (zip64).
 
-use std::io::{self, Read, Write};
+use std::io::{self, Read, Seek, SeekFrom, Write};
 
 /// A file to be stored. Its size and CRC-32 are known before: a header tells them, and nothing is written twice.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -271,6 +271,41 @@ pub fn same_as_written<'a>(
     let mut more = [0];
     let longer = against.is.read(&mut more).map_err(ZipError::Write)? > 0;
     Ok(longer.then_some(against.at))
+}
+
+/// Where the packing of a zip (all that is no file's content) first differs from that which [`write`] would write; none
+/// where it is that packing. Contents are not read: where the directory is right they lie where they must, and whoever
+/// knows their digests has read them.
+///
+/// # Errors
+/// Where the zip cannot be read, or a path is longer than one can hold.
+pub fn packed_as_written<R: Read + Seek>(entries: &[Entry], is: &mut R) -> Result<Option<u64>, ZipError> {
+    let length = is.seek(SeekFrom::End(0)).map_err(ZipError::Write)?;
+    let mut differs = |at: u64, wanted: &[u8]| -> Result<Option<u64>, ZipError> {
+        let mut stands = Vec::with_capacity(wanted.len());
+        is.seek(SeekFrom::Start(at)).map_err(ZipError::Write)?;
+        is.by_ref().take(wanted.len() as u64).read_to_end(&mut stands).map_err(ZipError::Write)?;
+        let same = wanted.iter().zip(&stands).take_while(|(a, b)| a == b).count();
+        Ok((same < wanted.len()).then_some(at + same as u64))
+    };
+    let mut at = 0;
+    let mut directory = Vec::new();
+    for entry in entries {
+        let header = local(entry)?;
+        if let Some(place) = differs(at, &header)? {
+            return Ok(Some(place));
+        }
+        directory.extend(central(entry, at)?);
+        at = at.saturating_add(header.len() as u64).saturating_add(entry.size);
+    }
+    let begin = at;
+    let central_length = directory.len() as u64;
+    directory.extend(ends(entries.len() as u64, begin, central_length));
+    if let Some(place) = differs(begin, &directory)? {
+        return Ok(Some(place));
+    }
+    let end = begin + directory.len() as u64;
+    Ok((length != end).then_some(end.min(length)))
 }
 
 struct Against<'a> {
