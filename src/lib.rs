@@ -18,5 +18,6 @@ pub mod recording;
 pub mod registry;
 pub mod script;
 pub mod session;
+pub mod shelf;
 pub mod typed;
 pub mod typeset;

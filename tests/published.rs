@@ -42,5 +42,7 @@ mod spoken;
 mod strd;
 #[path = "published/temperature.rs"]
 mod temperature;
+#[path = "published/trend.rs"]
+mod trend;
 #[path = "published/vibration.rs"]
 mod vibration;

@@ -25,11 +25,29 @@ pub struct Sitting<'a> {
 /// Everything that was not the same, and whether what must match did: what the check says, and what
 /// its measure says of its own set-up (`deciding`).
 pub fn compare(before: Sitting<'_>, after: Sitting<'_>, deciding: &[&str]) -> (Vec<Differs>, bool) {
-    let check = after.check;
-    let left = conditions(before);
-    let right = conditions(after);
+    between(after.check, &Circumstances::of(before), &Circumstances::of(after), deciding)
+}
+
+/// The conditions of one check at one visit, kept without the session that they were written in.
+#[derive(Clone, Debug)]
+pub struct Circumstances(Conditions);
+
+impl Circumstances {
+    /// Those of a side.
+    pub fn of(side: Sitting<'_>) -> Self {
+        Self(conditions(side))
+    }
+}
+
+/// The same of kept conditions, by what the later side's check says.
+pub fn between(
+    check: &Check,
+    Circumstances(left): &Circumstances,
+    Circumstances(right): &Circumstances,
+    deciding: &[&str],
+) -> (Vec<Differs>, bool) {
     let mut names: Vec<&str> = Vec::new();
-    let written = left.iter().chain(&right).map(|(name, ..)| name.as_str());
+    let written = left.iter().chain(right).map(|(name, ..)| name.as_str());
     for name in check.must_match.iter().map(String::as_str).chain(written) {
         if !names.contains(&name) {
             names.push(name);
@@ -39,7 +57,7 @@ pub fn compare(before: Sitting<'_>, after: Sitting<'_>, deciding: &[&str]) -> (V
     for name in names {
         let decides = check.must_match.iter().any(|must| must == name) || deciding.contains(&name);
         let find = |side: &Conditions| side.iter().find(|(known, ..)| known == name).cloned();
-        let (a, b) = (find(&left), find(&right));
+        let (a, b) = (find(left), find(right));
         let tolerance = check.about_the_same.iter().find(|(known, _)| known == name).map(|(_, value)| *value);
         let same = match (&a, &b) {
             (Some(a), Some(b)) => matches(&a.1, &b.1, tolerance),

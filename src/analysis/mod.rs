@@ -35,6 +35,7 @@ pub mod straight_line;
 pub mod straightness;
 pub mod student;
 pub mod temperature;
+pub mod trend;
 pub mod uncertainty;
 pub mod verdict;
 pub mod vibration;

@@ -26,6 +26,7 @@ pub mod exhibit;
 mod fit;
 mod frame;
 pub mod ground;
+pub mod history;
 mod labels;
 pub mod lean;
 mod leaning;

@@ -3,6 +3,7 @@
 mod bands;
 pub(super) mod curves;
 mod extremes;
+mod history;
 mod lean;
 mod relief;
 mod settings;
@@ -322,6 +323,7 @@ pub(super) fn all() -> Vec<(&'static str, Result<Svg, ChartError>)> {
     extremes(&mut all);
     curves::extremes(&mut all);
     settings::extremes(&mut all);
+    history::extremes(&mut all);
     bands::extremes(&mut all);
     relief::extremes(&mut all);
     spectra::extremes(&mut all);

@@ -121,7 +121,7 @@ fn table(session: &Session, check: &CheckFindings) -> String {
 }
 
 /// Rows in columns two apart; the columns in `right` stand to the right.
-fn columns(rows: &[Vec<String>], right: &[usize]) -> String {
+pub(super) fn columns(rows: &[Vec<String>], right: &[usize]) -> String {
     let count = rows.iter().map(Vec::len).max().unwrap_or(0);
     let widths: Vec<usize> = (0..count)
         .map(|column| rows.iter().filter_map(|row| row.get(column)).map(|c| c.width()).max().unwrap_or(0))

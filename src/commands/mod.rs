@@ -13,6 +13,7 @@ mod report;
 mod script;
 mod seal;
 mod sheet;
+mod shelf;
 mod show;
 mod stale;
 mod start;
@@ -201,6 +202,18 @@ enum Command {
         /// A folder whose templates replace the program's own by name.
         #[arg(long, value_name = "DIR")]
         templates: Option<PathBuf>,
+        #[command(flatten)]
+        common: Quiet,
+    },
+    /// List every session in a folder and below it: machines, visits, verdicts, coverage that ends soon, seals.
+    ///
+    /// A folder is a session where it holds a session.yaml. One with errors is listed too, with their number.
+    #[command(
+        after_help = "Examples:\n  asfound shelf my-sessions --within 7 days --ends-soon --sort ends\n  asfound shelf my-sessions --as pdf --on 2026-04-01\n  writes out/shelf.pdf"
+    )]
+    Shelf {
+        #[command(flatten)]
+        asked: shelf::Asked,
         #[command(flatten)]
         common: Quiet,
     },
@@ -429,6 +442,7 @@ fn done(command: Command, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
             let options = sheet::Options { visit_title, checks, out: target, templates, quiet: common.quiet };
             sheet::run(&dir, &options, out, err)
         }
+        Command::Shelf { asked, common } => shelf::run(&asked, common.quiet, out, err),
         Command::Bag { dir, forms, out: target, templates, common } => {
             let forms = if forms.is_empty() { vec![bag::Form::Folder, bag::Form::Zip] } else { forms };
             let options = bag::Options { forms, out: target, templates, quiet: common.quiet };

@@ -1,5 +1,5 @@
 //! `seal`: writes down what a visit holds when it is done. The one command that writes into a session's folder,
-//! and the one place below `main` that looks at the clock.
+//! and, with `shelf`, the one place below `main` that looks at the clock.
 
 use std::io::{Read as _, Write};
 use std::path::{Path, PathBuf};

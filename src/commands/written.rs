@@ -104,6 +104,20 @@ pub(super) fn put_all(target: &Path, files: &[File]) -> Result<(), WriteError> {
     Ok(())
 }
 
+/// Puts one file in a place of its own, beside the folders of outputs. One of that name is only replaced if this program made
+/// it, and stays until the new one is complete.
+pub(super) fn put_alone(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
+    if fs::symlink_metadata(path).is_ok() && !ours(path) {
+        let why = "the file there was not made by this program; move it or choose another --out";
+        return refused(path.to_owned(), why);
+    }
+    let mut fresh = file_beside(path)?;
+    io::Write::write_all(&mut fresh, bytes).and_then(|()| fresh.as_file().sync_data()).map_err(at(path))?;
+    set_file_readable(fresh.path()).map_err(at(path))?;
+    fresh.persist(path).map_err(|error| WriteError { path: path.to_owned(), source: error.error })?;
+    Ok(())
+}
+
 /// An empty folder beside a target, for what is to be put into it. What it holds at the end is put in place by [`settle`].
 pub(super) fn room_beside(target: &Path) -> Result<tempfile::TempDir, WriteError> {
     let parent = parent_of(target)?;

@@ -33,6 +33,8 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "letter.typ",
     "sheet.typ",
     "script.typ",
+    "shelf.typ",
+    "history.typ",
     "house.typ",
     "tables.typ",
     "blocks.typ",
@@ -62,6 +64,7 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "correspondence.typ",
     "writable.typ",
     "cues.typ",
+    "catalogue.typ",
     "still.typ",
     "screen.typ",
 ];
@@ -430,7 +433,15 @@ mod tests {
     #[test]
     fn no_minijinja_tag_stands_in_a_template_that_is_plain_typst() {
         for &(name, text) in EMBEDDED {
-            let filled = ["report.typ", "letter.typ", "sheet.typ", "script.typ", "still.typ"];
+            let filled = [
+                "report.typ",
+                "letter.typ",
+                "sheet.typ",
+                "script.typ",
+                "shelf.typ",
+                "history.typ",
+                "still.typ",
+            ];
             if !name.contains('/') && !filled.contains(&name) {
                 assert!(!text.contains("{{") && !text.contains("{%") && !text.contains("{#"), "{name}");
             }

@@ -2,6 +2,7 @@
 
 pub mod document;
 pub mod environment;
+pub mod history;
 mod html;
 pub mod letter;
 pub mod literal;
@@ -9,6 +10,7 @@ mod own;
 pub mod page;
 pub mod script;
 pub mod sheet;
+pub mod shelf;
 pub mod still;
 mod values;
 

@@ -11,6 +11,8 @@ mod table;
 use std::any::Any;
 use std::sync::Arc;
 
+use serde::{Deserialize, Serialize};
+
 pub use budget::{Budget, Component, Distribution, Expanded};
 pub use table::{readings_to_csv, to_csv, to_json};
 
@@ -18,17 +20,22 @@ use crate::quantity::Unit;
 use crate::session::{Better, Date, State};
 
 /// Whether a value keeps a limit, its uncertainty considered (JCGM 106:2012; ISO 14253-1:2017).
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Verdict {
     /// The value with its uncertainty is on the good side.
+    #[serde(rename = "within")]
     Within,
     /// The value less its uncertainty is beyond an upper limit.
+    #[serde(rename = "over")]
     Over,
     /// The value with its uncertainty is below a lower limit.
+    #[serde(rename = "under")]
     Under,
     /// The uncertainty reaches across the limit.
+    #[serde(rename = "too close to call")]
     TooCloseToCall,
     /// Nothing to hold it against.
+    #[serde(rename = "no limit")]
     NoLimit,
 }
 
@@ -41,6 +48,16 @@ impl Verdict {
             Self::Under => "under",
             Self::TooCloseToCall => "too close to call",
             Self::NoLimit => "no limit",
+        }
+    }
+
+    /// How bad it is, for finding the worst.
+    pub fn weight(self) -> u8 {
+        match self {
+            Self::NoLimit => 0,
+            Self::Within => 1,
+            Self::TooCloseToCall => 2,
+            Self::Over | Self::Under => 3,
         }
     }
 }

@@ -61,21 +61,11 @@ pub fn main_findings<'a>(
     visit.findings.iter().filter(move |finding| finding.what == check.main && !finding.aside)
 }
 
-/// How bad a verdict is, for finding the worst.
-fn weight(verdict: Verdict) -> u8 {
-    match verdict {
-        Verdict::NoLimit => 0,
-        Verdict::Within => 1,
-        Verdict::TooCloseToCall => 2,
-        Verdict::Over | Verdict::Under => 3,
-    }
-}
-
 /// A visit's worst verdict over all places.
 pub fn worst(check: &CheckFindings, visit: &VisitFindings) -> Verdict {
     main_findings(check, visit)
         .map(|finding| finding.verdict)
-        .max_by_key(|verdict| weight(*verdict))
+        .max_by_key(|verdict| verdict.weight())
         .unwrap_or(Verdict::NoLimit)
 }
 
@@ -103,7 +93,7 @@ pub fn speaks_for(check: &CheckFindings, at: &str) -> bool {
     let Some(telling) = telling_place(check) else { return true };
     let last = |at: &str| {
         let finding = check.visits.last().and_then(|visit| visit.finding(at, check.main));
-        finding.map_or(0, |finding| weight(finding.verdict))
+        finding.map_or(0, |finding| finding.verdict.weight())
     };
     at == telling || last(at) > last(telling)
 }
@@ -113,7 +103,7 @@ pub fn speaks_for(check: &CheckFindings, at: &str) -> bool {
 pub fn worst_at(check: &CheckFindings, at: &str) -> (u8, f64) {
     let found = check.visits.iter().filter_map(|visit| visit.finding(at, check.main));
     found.fold((0, f64::NEG_INFINITY), |(verdict, used), finding| {
-        (verdict.max(weight(finding.verdict)), used.max(share_of_limit(finding)))
+        (verdict.max(finding.verdict.weight()), used.max(share_of_limit(finding)))
     })
 }
 

@@ -38,10 +38,13 @@ pub use tree::{Entry, Node, ScalarKind, Value};
 pub use visit::{Condition, ConditionValue, Photo, Readings, State, Visit};
 pub use walls::{WallBreach, Walls};
 
+use serde::{Deserialize, Serialize};
+
 use crate::quantity::UnitSystem;
 
 /// The paper a report is set on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Paper {
     /// 8.5 × 11 in.
     UsLetter,

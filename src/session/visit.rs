@@ -1,6 +1,7 @@
 //! One occasion: its date, its conditions, its readings.
 
 use jiff::civil::{Date, Time};
+use serde::{Deserialize, Serialize};
 
 use super::date::{time_of, written_out};
 use super::fields::{Fields, Named};
@@ -12,7 +13,8 @@ use crate::evidence::position::Position;
 use crate::quantity::{Quantity, parse_quantity};
 
 /// What a visit stands for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum State {
     /// Before anything was done.
     AsFound,

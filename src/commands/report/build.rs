@@ -169,7 +169,7 @@ fn add_assets(bundle: &mut Bundle, files: Vec<Item>, charts: &[(String, String)]
 }
 
 /// The page's columns in points, as `templates/house.typ` lays them.
-fn room(paper: Paper) -> Room {
+pub(in crate::commands) fn room(paper: Paper) -> Room {
     let points = |millimetres: f64| millimetres * 72.0 / 25.4;
     match paper {
         Paper::UsLetter => Room { text: points(125.0), full: points(178.0), height: None },

@@ -11,6 +11,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+pub(super) use build::room;
 pub use build::{BuildError, Built, build, build_as};
 pub(super) use many::run;
 
@@ -235,23 +236,29 @@ pub(super) const ENTANGLED: &str =
 /// Whether the output folder is the session's, holds it, or lies inside it: then the next run would
 /// take its own output for evidence, or have none left.
 pub(super) fn entangled(target: &Path, session: &Session) -> bool {
-    let mut known = target;
-    let mut rest = PathBuf::new();
-    let real = loop {
-        let there = if known.as_os_str().is_empty() { Path::new(".") } else { known };
-        if let Ok(real) = std::fs::canonicalize(there) {
-            break real.join(&rest);
-        }
-        match (known.parent(), known.file_name()) {
-            (Some(parent), Some(name)) => {
-                rest = Path::new(name).join(&rest);
-                known = parent;
-            }
-            _ => return false,
-        }
-    };
+    let Some(real) = in_the_end(target) else { return false };
     let touches = |root: &Path| real.starts_with(root) || root.starts_with(&real);
     touches(&session.root) || session.others.iter().any(|(_, other)| touches(&other.root))
+}
+
+/// Whether a place, which need not be there yet, lies in a folder.
+pub(super) fn lies_in(target: &Path, folder: &Path) -> bool {
+    let folder = std::fs::canonicalize(folder);
+    in_the_end(target).zip(folder.ok()).is_some_and(|(real, folder)| real.starts_with(folder))
+}
+
+/// Where a place is that need not be there yet, links resolved as far as there are any.
+fn in_the_end(target: &Path) -> Option<PathBuf> {
+    let mut known = target;
+    let mut rest = PathBuf::new();
+    loop {
+        let there = if known.as_os_str().is_empty() { Path::new(".") } else { known };
+        if let Ok(real) = std::fs::canonicalize(there) {
+            return Some(real.join(&rest));
+        }
+        rest = Path::new(known.file_name()?).join(&rest);
+        known = known.parent()?;
+    }
 }
 
 fn files(built: Built, pdf: Vec<u8>, with_source: bool) -> Vec<File> {

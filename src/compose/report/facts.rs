@@ -30,7 +30,12 @@ fn fact(label: &str, value: impl Into<String>) -> Fact {
 
 /// The paper as the templates name it.
 pub(in crate::compose) fn paper(session: &Session) -> &'static str {
-    match session.paper {
+    paper_name(session.paper)
+}
+
+/// The same of a paper alone.
+pub(in crate::compose) fn paper_name(paper: Paper) -> &'static str {
+    match paper {
         Paper::UsLetter => "us-letter",
         Paper::A4 => "a4",
     }

@@ -1,0 +1,57 @@
+//! Many sessions: where they lie, and a row of each.
+//!
+//! [`walk()`] finds session folders in any tree; [`Row::of`] reads and analyses one and keeps a few words and numbers of it;
+//! [`side_by_side`] does so with all of them. What a row says holds on any day: which coverage ends soon is asked of it with
+//! a [`Day`].
+
+pub mod history;
+mod row;
+mod table;
+mod walk;
+mod wanted;
+pub mod words;
+
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::mpsc::channel;
+
+pub use row::{MachineOn, Row, Seals, Window};
+pub use table::{Said, to_csv, to_json};
+pub use walk::{Walked, walk};
+pub use wanted::{Day, Order, Wanted, sort};
+
+/// Does the same work on each folder, as many at once as there are processors, and gives what came of it in the order of the
+/// folders. `done` is told of each.
+///
+/// Threads of their own, and not the pool that an analysis shares its work out in: a worker there that waits for a part
+/// would take up the next session meanwhile, and so hold any number of them at once.
+pub fn side_by_side<T: Send>(
+    dirs: &[PathBuf],
+    work: &(dyn Fn(&Path) -> T + Sync),
+    done: &(dyn Fn() + Sync),
+) -> Vec<T> {
+    let workers = std::thread::available_parallelism().map_or(1, usize::from).min(dirs.len());
+    let next = AtomicUsize::new(0);
+    let (send, receive) = channel();
+    std::thread::scope(|scope| {
+        for _ in 0..workers {
+            let (next, send) = (&next, send.clone());
+            scope.spawn(move || {
+                while let Some((index, dir)) = {
+                    let index = next.fetch_add(1, Ordering::Relaxed);
+                    dirs.get(index).map(|dir| (index, dir))
+                } {
+                    let made = work(dir);
+                    done();
+                    if send.send((index, made)).is_err() {
+                        return;
+                    }
+                }
+            });
+        }
+        drop(send);
+    });
+    let mut all: Vec<(usize, T)> = receive.into_iter().collect();
+    all.sort_by_key(|(index, _)| *index);
+    all.into_iter().map(|(_, made)| made).collect()
+}

@@ -1,0 +1,186 @@
+//! What a session is in a list of many.
+
+use std::path::Path;
+
+use serde::{Deserialize, Serialize};
+
+use crate::analysis::{Measure, analyse};
+use crate::evidence::seal::{self, Found};
+use crate::findings::{CheckFindings, CoverageWindow, Findings, Verdict, sentences};
+use crate::session::{self, Date, Paper, Problems, Session, State};
+
+/// A session as a list shows it: a few words and numbers, whatever the session weighs. Nothing in it depends on the day that
+/// it is looked at.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Row {
+    /// The folder, as it was come by.
+    pub path: String,
+    /// The folder's own name: what outputs are filed under.
+    pub name: String,
+    /// What the session is about; empty where that cannot be read.
+    pub title: String,
+    /// Its machines, in the order written.
+    pub machines: Vec<MachineOn>,
+    /// The measures of its checks, each once, in the order written.
+    pub measures: Vec<String>,
+    /// How many visits there are.
+    pub visits: usize,
+    /// The day of the first visit.
+    pub first: Option<Date>,
+    /// The day of the last visit.
+    pub last: Option<Date>,
+    /// What the last visit stands for.
+    pub state: Option<State>,
+    /// The worst verdict of all visits; none where the session cannot be analysed.
+    pub worst: Option<Verdict>,
+    /// The worst verdict of each check at its last visit to each machine; none where the session cannot be analysed.
+    pub worst_last: Option<Verdict>,
+    /// How many errors stand in the way of an analysis.
+    pub errors: usize,
+    /// What covers the machines, as far as it could be read.
+    pub coverage: Vec<Window>,
+    /// How the visits stand with their seals.
+    pub seals: Seals,
+    /// The paper of its report.
+    pub paper: Paper,
+}
+
+/// A machine.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct MachineOn {
+    /// Maker and model.
+    pub name: String,
+    /// The serial number.
+    pub serial: Option<String>,
+}
+
+/// What covers a machine, and until when.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Window {
+    /// The machine's name.
+    pub machine: String,
+    /// What it is called.
+    pub name: String,
+    /// The first day.
+    pub from: Date,
+    /// The last day inside.
+    pub until: Date,
+}
+
+/// How many visits have a seal, and how they stand with it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Seals {
+    /// Visits with a seal, those that are not as they were sealed among them.
+    pub sealed: usize,
+    /// Visits that are not as they were sealed, in their files, their chain, their signature or their time stamp.
+    pub changed: usize,
+    /// Visits whose seal is gone, or is no seal any more.
+    pub lost: usize,
+}
+
+impl Row {
+    /// Reads and analyses the session in a folder. One that cannot be read is a row too, as far as is known.
+    pub fn of(dir: &Path, measures: &[&dyn Measure]) -> Self {
+        let mut problems = Problems::default();
+        // A session that has no visit yet is no mistake here.
+        let read = session::read_planned(dir, &mut problems);
+        let mut row = Self::nothing_known(dir);
+        if let Some(session) = &read {
+            let findings = analyse(session, measures, &mut problems);
+            row.fill(session, &findings);
+            if !problems.any_error() {
+                row.worst = Some(worst(&findings));
+                row.worst_last = Some(worst_last(session, &findings));
+            }
+        }
+        row.errors = problems.errors();
+        row
+    }
+
+    fn nothing_known(dir: &Path) -> Self {
+        let real = std::fs::canonicalize(dir).unwrap_or_else(|_| dir.to_owned());
+        Self {
+            path: dir.display().to_string(),
+            name: real.file_name().unwrap_or_default().to_string_lossy().into_owned(),
+            title: String::new(),
+            machines: Vec::new(),
+            measures: Vec::new(),
+            visits: 0,
+            first: None,
+            last: None,
+            state: None,
+            worst: None,
+            worst_last: None,
+            errors: 0,
+            coverage: Vec::new(),
+            seals: Seals::default(),
+            paper: Paper::A4,
+        }
+    }
+
+    /// What the session says of itself, which holds whatever else is wrong with it.
+    fn fill(&mut self, session: &Session, findings: &Findings) {
+        self.name.clone_from(&session.name);
+        self.title.clone_from(&session.title);
+        self.paper = session.paper;
+        let machine = |machine: &session::Machine| MachineOn {
+            name: machine.name.clone(),
+            serial: machine.serial.clone(),
+        };
+        self.machines = session.machines.iter().map(machine).collect();
+        for check in &session.checks {
+            if !self.measures.contains(&check.measure) {
+                self.measures.push(check.measure.clone());
+            }
+        }
+        self.visits = session.visits.len();
+        // Visits stand by date.
+        self.first = session.visits.first().map(|visit| visit.date);
+        self.last = session.visits.last().map(|visit| visit.date);
+        self.state = session.visits.last().map(|visit| visit.state);
+        self.coverage = findings.coverage.iter().map(|window| covered(session, window)).collect();
+        self.seals = seals(session);
+    }
+}
+
+fn covered(session: &Session, window: &CoverageWindow) -> Window {
+    let machine = session.machine(&window.machine).map_or(&window.machine, |machine| &machine.name);
+    Window { machine: machine.clone(), name: window.name.clone(), from: window.from, until: window.until }
+}
+
+fn seals(session: &Session) -> Seals {
+    let mut seals = Seals::default();
+    for standing in seal::check(session, &[], &mut Problems::default()) {
+        match standing.found {
+            Found::Nothing => {}
+            Found::Gone | Found::Unreadable => seals.lost += 1,
+            Found::Seal(checked) => {
+                seals.sealed += 1;
+                seals.changed += usize::from(!checked.in_order());
+            }
+        }
+    }
+    seals
+}
+
+/// The first of the worst: over and under are alike.
+fn worst_of(verdicts: impl Iterator<Item = Verdict>) -> Verdict {
+    verdicts.fold(Verdict::NoLimit, |worst, next| if next.weight() > worst.weight() { next } else { worst })
+}
+
+fn worst(findings: &Findings) -> Verdict {
+    let of_check =
+        |check: &CheckFindings| worst_of(check.visits.iter().map(|visit| sentences::worst(check, visit)));
+    worst_of(findings.checks.iter().map(of_check))
+}
+
+fn worst_last(session: &Session, findings: &Findings) -> Verdict {
+    let at_last = |check: &CheckFindings| {
+        worst_of(session.machines.iter().filter_map(|machine| {
+            let own = |id: &str| session.visit(id).is_some_and(|visit| visit.machine == machine.id);
+            let last = check.visits.iter().rfind(|visit| own(&visit.visit))?;
+            Some(sentences::worst(check, last))
+        }))
+    };
+    worst_of(findings.checks.iter().map(at_last))
+}
