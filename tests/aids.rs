@@ -149,8 +149,11 @@ fn the_manual_pages_are_set_without_a_complaint() {
     }
     for page in pages {
         let path = home.path().join(&page);
-        let output =
-            Command::new("groff").args(["-man", "-ww", "-Tutf8", "-Kutf8"]).arg(&path).output().unwrap();
+        let output = Command::new("groff")
+            .args(["-man", "-ww", "-Tutf8", "-Kutf8", "-P-cbou"])
+            .arg(&path)
+            .output()
+            .unwrap();
         let complaints = String::from_utf8_lossy(&output.stderr);
         assert!(output.status.success() && complaints.is_empty(), "{page}: {complaints}");
         let text = String::from_utf8_lossy(&output.stdout);

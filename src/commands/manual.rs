@@ -47,6 +47,8 @@ fn page(command: clap::Command) -> std::io::Result<File> {
     let mut bytes = Vec::new();
     page.render(&mut bytes)?;
     let text = String::from_utf8_lossy(&bytes);
+    // The empty date of the title line needs its quotes, else what follows takes its place.
+    let text = text.replacen(" 1  \"", " 1 \"\" \"", 1);
     // What comes last in every help of this program is an example.
     let text = text
         .replace(".SH EXTRA\n", ".SH EXAMPLES\n")
