@@ -16,10 +16,10 @@
 //! assert!(evidence::document_number(&files).starts_with("AF-"));
 //!
 //! // Whether what was sealed is still as it was.
-//! for standing in seal::check(&saw, &files, &mut problems) {
-//!     let seal::Found::Seal(sealed) = standing.found else { panic!("{} is not sealed", standing.visit) };
-//!     assert!(sealed.holds());
-//! }
+//! let standings = seal::check(&saw, &files, &mut problems);
+//! let last = standings.into_iter().find(|standing| standing.visit == "as-left").expect("a visit");
+//! let seal::Found::Seal(sealed) = last.found else { panic!("it is not sealed") };
+//! assert!(sealed.holds());
 //! # Ok::<(), std::io::Error>(())
 //! ```
 
