@@ -17,8 +17,8 @@
 //!
 //! // Whether what was sealed is still as it was.
 //! let standings = seal::check(&saw, &files, &mut problems);
-//! let last = standings.into_iter().find(|standing| standing.visit == "as-left").expect("a visit");
-//! let seal::Found::Seal(sealed) = last.found else { panic!("it is not sealed") };
+//! let first = standings.into_iter().find(|standing| standing.visit == "as-found").expect("a visit");
+//! let seal::Found::Seal(sealed) = first.found else { panic!("it is not sealed") };
 //! assert!(sealed.holds());
 //! # Ok::<(), std::io::Error>(())
 //! ```
