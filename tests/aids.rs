@@ -66,6 +66,20 @@ fn every_field_of_a_schema_is_described_in_words() {
 }
 
 #[test]
+fn every_measure_says_what_its_checks_and_readings_hold() {
+    let schemas = ["session", "visit"].map(|file| printed(&["schema", file]));
+    for measure in asfound::registry::measures() {
+        for (schema, name) in schemas.iter().zip(["check-of", "readings-of"]) {
+            assert!(
+                schema.contains(&format!("\"{name}-{}\": {{", measure.name())),
+                "{name}-{}",
+                measure.name()
+            );
+        }
+    }
+}
+
+#[test]
 fn bash_completes_every_command_and_its_options() {
     let home = tempfile::tempdir().unwrap();
     let script = home.path().join("asfound.bash");

@@ -62,18 +62,3 @@ fn readings_of(measure: &str, own: &Own) -> Shape {
     // With the description of its own, so that an editor can tell the ways apart.
     any_of(&ways).says(&says).named(&format!("readings-of-{measure}"))
 }
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::registry::measures;
-
-    #[test]
-    fn every_measure_says_what_its_readings_hold() {
-        let schema = visit(&measures());
-        for measure in measures() {
-            let name = format!("readings-of-{}", measure.name());
-            assert!(schema["$defs"][&name].is_object(), "{name}");
-        }
-    }
-}
