@@ -3,6 +3,25 @@
 //! [`analyse`] lets every check's measure read its own fields and compute its findings, then
 //! compares visits and holds days against coverage. A measure is one file that implements
 //! [`Measure`]; nothing here knows which measures there are.
+//!
+//! ```
+//! use std::path::Path;
+//!
+//! use asfound::session::Problems;
+//! use asfound::{analysis, registry, session};
+//!
+//! let mut problems = Problems::default();
+//! let saw = session::read(Path::new("sessions/old-saw"), &mut problems).expect("a session");
+//! // The measures are handed in: a program may leave some out, or bring its own.
+//! let findings = analysis::analyse(&saw, &registry::measures(), &mut problems);
+//! assert!(!problems.any_error());
+//!
+//! // Two turns at the shoulder, 0.03 mm and 0.04 mm from lowest to highest: their mean.
+//! let arbor = findings.check("arbor-runout").and_then(|check| check.visit("baseline")).expect("readings");
+//! let tir = arbor.finding("shoulder", "tir").expect("a finding");
+//! assert!((tir.value.expect("a value") - 0.035).abs() < 1e-12);
+//! assert_eq!((tir.unit.symbol(), tir.n), ("mm", 16));
+//! ```
 
 pub mod blank;
 pub mod change;
@@ -46,6 +65,7 @@ use rayon::prelude::*;
 
 use crate::findings::{Budget, CheckFindings, Finding, Findings, Pattern, Verdict, VisitFindings};
 use crate::quantity::{Difference, Kind, Quantity, Unit};
+use crate::schema::Own;
 use crate::session::{
     Better, Check, Instrument, Place, Problem, Problems, Readings, Session, Visit, did_you_mean,
 };
@@ -79,6 +99,9 @@ pub trait Measure: Send + Sync {
     fn deciding(&self) -> &'static [&'static str] {
         &[]
     }
+
+    /// What it reads, for the schemas that editors use: said beside the code that reads it.
+    fn schema(&self) -> Own;
 
     /// Reads a check's own fields; every mistake in them goes to `problems`.
     fn prepare(&self, session: &Session, check: &Check, problems: &mut Problems)

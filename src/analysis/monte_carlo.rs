@@ -23,7 +23,7 @@ pub const ROUND: usize = 157;
 
 const CELLS: usize = 1 << 13;
 
-/// One source of noise as a table of [`CELLS`] equally likely values, with the variance exact.
+/// One source of noise as a table of `CELLS` equally likely values, with the variance exact.
 /// A draw is one look-up: the inverse of the distribution function (JCGM 101, C.2).
 #[derive(Debug)]
 pub struct Noise {

@@ -3,6 +3,7 @@
 
 use crate::findings::{Cell, CheckFindings, Details, Finding, Pattern, RawTable, VisitFindings};
 use crate::quantity::{Kind, Quantity, Unit};
+use crate::schema::{Form, Own, list, quantity, reading, truth, unit};
 use crate::session::{Better, Check, Fields, Problem, Problems, Reading, Session, readings_of};
 
 use super::blank::{self, Blank, Grows, Order};
@@ -47,6 +48,23 @@ impl Measure for Parallelism {
 
     fn deciding(&self) -> &'static [&'static str] {
         &["same tooth"]
+    }
+
+    fn schema(&self) -> Own {
+        let length = [Kind::Length];
+        let side = || list(reading(&length)).at_least(1);
+        let check = Form::new()
+            .need("apart", quantity(&length), "The distance between the two places where it is read: 180 mm.")
+            .may("unit", unit(&length), "The unit of bare readings: thou.");
+        let readings = Form::new()
+            .need("front", side(), "At the front, in the order taken.")
+            .need("rear", side(), "At the rear, as many: they are taken in pairs.")
+            .may("same_tooth", truth(), "Whether front and rear were read at the same tooth of the blade.");
+        Own {
+            says: "A line read at its front and at its rear against another: a blade against its slot.",
+            check,
+            readings: vec![readings],
+        }
     }
 
     fn prepare(

@@ -2,6 +2,7 @@
 
 use crate::findings::{Budget, Cell, CheckFindings, Details, Pattern, RawTable};
 use crate::quantity::Unit;
+use crate::schema::{Form, Own, list, reading};
 use crate::session::{Better, Check, Problem, Problems, Reading, Session, readings_of};
 
 use super::repeated::mean_of;
@@ -33,6 +34,16 @@ impl Measure for RepeatedNumber {
 
     fn better(&self) -> Option<Better> {
         None
+    }
+
+    fn schema(&self) -> Own {
+        let readings = list(reading(&[])).at_least(1);
+        let readings = Form::new().need("readings", readings, "In the order taken: [12.1, 12.3, 12.0].");
+        Own {
+            says: "Anything read as one number, again and again.",
+            check: Form::new(),
+            readings: vec![readings],
+        }
     }
 
     fn prepare(

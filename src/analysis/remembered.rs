@@ -11,6 +11,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::findings::{Budget, CheckFindings, Finding, Pattern, VisitFindings};
 use crate::quantity::Unit;
+use crate::schema::Own;
 use crate::session::{Better, Check, Problems, Session};
 
 use super::blank::{Blank, Order};
@@ -105,6 +106,10 @@ impl Measure for Remembering {
 
     fn deciding(&self) -> &'static [&'static str] {
         self.measure.deciding()
+    }
+
+    fn schema(&self) -> Own {
+        self.measure.schema()
     }
 
     fn prepare(

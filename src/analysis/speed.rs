@@ -4,6 +4,7 @@ use crate::findings::{
     Budget, Cell, CheckFindings, Details, Expanded, Finding, Pattern, RawTable, VisitFindings,
 };
 use crate::quantity::{Kind, Quantity, Unit, significant};
+use crate::schema::{Form, Own, list, quantity, reading, some_map_of, unit};
 use crate::session::{
     Better, Check, Problem, Problems, Reading, Session, Setting, SourceFile, readings_of, settings_of,
 };
@@ -52,6 +53,20 @@ impl Measure for SetSpeed {
 
     fn all_places(&self) -> Option<&'static str> {
         Some("all speeds")
+    }
+
+    fn schema(&self) -> Own {
+        let speed = [Kind::RotationalSpeed];
+        let readings = Form::new().need(
+            "at",
+            some_map_of(&quantity(&speed), list(reading(&speed)).at_least(1)),
+            "What was measured at each set speed: {1000 rpm: [1003, 1002]}.",
+        );
+        Own {
+            says: "The speed that was set against the speed that was measured.",
+            check: Form::new().may("unit", unit(&speed), "The unit of bare readings: rpm."),
+            readings: vec![readings],
+        }
     }
 
     fn prepare(&self, _: &Session, check: &Check, problems: &mut Problems) -> Option<Box<dyn Prepared>> {

@@ -3,6 +3,7 @@
 
 use crate::findings::{Cell, CheckFindings, Details, Finding, Pattern, RawTable, VisitFindings};
 use crate::quantity::{Kind, Quantity, Unit, significant, with_unit};
+use crate::schema::{Form, Own, list, or_hole, quantity, reading};
 use crate::session::{
     Better, Check, Fields, Node, Problem, Problems, Reading, Session, Value, list_of, quantity_of, reading_of,
 };
@@ -66,6 +67,14 @@ impl Measure for Straightness {
 
     fn deciding(&self) -> &'static [&'static str] {
         &["positions"]
+    }
+
+    fn schema(&self) -> Own {
+        Own {
+            says: "Heights along a line: a fence, a bed.",
+            check: form::check_schema(),
+            readings: vec![line_schema()],
+        }
     }
 
     fn prepare(
@@ -226,6 +235,23 @@ pub(super) fn line_fields(
     problems: &mut Problems,
 ) -> Option<(Vec<Quantity>, Vec<Pass>)> {
     line_of(own, unit, problems).map(|written| (written.along, written.passes))
+}
+
+/// The fields of a line.
+pub(super) fn line_schema() -> Form {
+    let length = [Kind::Length];
+    let pass = list(or_hole(reading(&length))).at_least(FEWEST);
+    Form::new()
+        .need(
+            "along",
+            list(quantity(&length)).at_least(FEWEST),
+            "The positions, each with its unit: [0 mm, 150 mm, 300 mm].",
+        )
+        .need(
+            "passes",
+            list(pass).at_least(1).at_most(MOST_PASSES),
+            "One list a pass with a reading for each position; '~' where nothing could be read.",
+        )
 }
 
 fn line_of(own: &mut Fields, unit: Unit, problems: &mut Problems) -> Option<Written> {

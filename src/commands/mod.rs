@@ -5,11 +5,14 @@
 
 mod bag;
 mod buildup;
+mod completions;
 mod follow;
 mod inspect;
 mod letter;
+mod manual;
 mod progress;
 mod report;
+mod schema;
 mod script;
 mod seal;
 mod sheet;
@@ -25,7 +28,7 @@ use std::ffi::OsString;
 use std::io::Write;
 use std::path::PathBuf;
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Args, CommandFactory, Parser, Subcommand};
 
 use crate::analysis::Measure;
 use crate::compose::Templates;
@@ -338,6 +341,36 @@ enum Command {
         #[command(flatten)]
         common: Quiet,
     },
+    /// Print the JSON Schema of session.yaml or visit.yaml, from which an editor offers and checks fields as you type.
+    ///
+    /// It is of draft 2020-12. What this program accepts the schema accepts; the program tells more, because it sees all
+    /// files together.
+    #[command(after_help = "Example:\n  asfound schema session > session.schema.json")]
+    Schema {
+        /// Which file.
+        #[arg(value_name = "FILE", value_enum)]
+        file: schema::Which,
+    },
+    /// Print what makes a shell complete commands and options of this program.
+    #[command(
+        after_help = "Example:\n  asfound completions bash > ~/.local/share/bash-completion/completions/asfound"
+    )]
+    Completions {
+        /// The shell.
+        #[arg(value_enum)]
+        shell: clap_complete::Shell,
+    },
+    /// Write the manual pages: asfound.1 and one for each command.
+    ///
+    /// A page of the same name is only replaced if this program made it.
+    #[command(after_help = "Example:\n  asfound manual --out ~/.local/share/man/man1\n  man asfound-report")]
+    Manual {
+        /// The folder to put them into.
+        #[arg(long, value_name = "DIR", default_value = "out/man1")]
+        out: PathBuf,
+        #[command(flatten)]
+        common: Quiet,
+    },
 }
 
 #[derive(Clone, Copy, Debug, Args)]
@@ -450,6 +483,11 @@ fn done(command: Command, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
         }
         Command::Verify { paths, templates, common } => {
             verify::run(&paths, &verify::Options { templates, quiet: common.quiet }, out, err)
+        }
+        Command::Schema { file } => schema::run(file, out),
+        Command::Completions { shell } => completions::run(shell, Arguments::command(), out),
+        Command::Manual { out: target, common } => {
+            manual::run(Arguments::command(), &target, common.quiet, out, err)
         }
         Command::Script { dir, pace, out: target, templates, published, common } => {
             let options = script::Options { pace, out: target, templates, published, quiet: common.quiet };

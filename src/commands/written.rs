@@ -79,6 +79,25 @@ pub(super) fn put_all(target: &Path, files: &[File]) -> Result<(), WriteError> {
         }
     }
     spare_others(target)?;
+    put_in_place(target, parent, files)
+}
+
+/// Puts files into a folder that holds what others made. A file of such a name is only replaced if its bytes are `ours`.
+pub(super) fn put_among(target: &Path, files: &[File], ours: fn(&[u8]) -> bool) -> Result<(), WriteError> {
+    let parent = parent_of(target)?;
+    for (name, _) in files {
+        let path = target.join(name);
+        let Ok(data) = fs::symlink_metadata(&path) else { continue };
+        if !data.is_file() || !fs::read(&path).is_ok_and(|bytes| ours(&bytes)) {
+            let why = "the file there was not made by this program; move it or choose another --out";
+            return refused(path, why);
+        }
+    }
+    put_in_place(target, parent, files)
+}
+
+/// All files are complete before the first takes its name.
+fn put_in_place(target: &Path, parent: &Path, files: &[File]) -> Result<(), WriteError> {
     let mut complete = Vec::with_capacity(files.len());
     for (name, bytes) in files {
         let path = target.join(name);

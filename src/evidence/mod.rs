@@ -1,4 +1,27 @@
 //! What a doubting reader can check: every file of a session with its SHA-256.
+//!
+//! ```
+//! use std::path::Path;
+//!
+//! use asfound::evidence::{self, seal};
+//! use asfound::session::{self, Problems};
+//!
+//! let mut problems = Problems::default();
+//! let saw = session::read(Path::new("sessions/arbor-bearings"), &mut problems).expect("a session");
+//!
+//! // Every file with its digest, and the number that follows from them all: it changes when any file does.
+//! let files = evidence::inventory(&saw, &mut problems);
+//! let yaml = files.iter().find(|file| file.path == "session.yaml").expect("listed");
+//! assert_eq!(yaml.sha256, evidence::sha256(&std::fs::read("sessions/arbor-bearings/session.yaml")?));
+//! assert!(evidence::document_number(&files).starts_with("AF-"));
+//!
+//! // Whether what was sealed is still as it was.
+//! let standings = seal::check(&saw, &files, &mut problems);
+//! let first = standings.into_iter().find(|standing| standing.visit == "as-found").expect("a visit");
+//! let seal::Found::Seal(sealed) = first.found else { panic!("it is not sealed") };
+//! assert!(sealed.holds());
+//! # Ok::<(), std::io::Error>(())
+//! ```
 
 pub mod seal;
 

@@ -2,6 +2,31 @@
 //!
 //! Analysis ends here. Charts, pages and files are made from [`Findings`] alone and compute no
 //! statistic.
+//!
+//! ```
+//! use std::path::Path;
+//!
+//! use asfound::session::Problems;
+//! use asfound::{analysis, findings, registry, session};
+//!
+//! let mut problems = Problems::default();
+//! let saw = session::read(Path::new("sessions/old-saw"), &mut problems).expect("a session");
+//! let found = analysis::analyse(&saw, &registry::measures(), &mut problems);
+//!
+//! // Every number has its expanded uncertainty, and the lines that it was made of.
+//! let visit = found.check("coast-down").and_then(|check| check.visit("baseline")).expect("readings");
+//! let mean = visit.finding("", "mean").expect("a finding");
+//! let expanded = mean.expanded().expect("an uncertainty");
+//! let squares: f64 = mean.budget.components.iter().map(|line| line.contribution.powi(2)).sum();
+//! assert!((expanded.standard - squares.sqrt()).abs() < 1e-12);
+//!
+//! // As rows, for a spreadsheet or a table of many sessions.
+//! let rows = findings::to_csv(&found);
+//! assert!(rows.lines().any(|row| row.starts_with("coast-down,quantity,baseline,")));
+//! let json: serde_json::Value = serde_json::from_str(&findings::to_json(&found, &saw.name, "mine 1.0"))?;
+//! assert_eq!(json["session"], "old-saw");
+//! # Ok::<(), serde_json::Error>(())
+//! ```
 
 mod budget;
 pub mod claim;

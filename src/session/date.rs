@@ -130,8 +130,9 @@ pub(super) fn date_of(node: &Node, source: &Arc<SourceFile>, problems: &mut Prob
 pub(super) fn time_of(node: &Node, source: &Arc<SourceFile>, problems: &mut Problems) -> Option<Time> {
     let text = text_of(node, source, "a time of day", problems)?;
     let parts: Vec<&str> = text.trim().split(':').collect();
+    let digits = |part: &str| part.chars().all(|c| c.is_ascii_digit());
     let read = match parts.as_slice() {
-        [hour, minute] if hour.len() <= 2 && minute.len() == 2 => hour
+        [hour, minute] if hour.len() <= 2 && minute.len() == 2 && digits(hour) && digits(minute) => hour
             .parse()
             .ok()
             .zip(minute.parse().ok())

@@ -3,6 +3,25 @@
 //! [`read`] gives the [`Session`] as far as it could be understood, together with every problem
 //! found. What belongs to one measure alone stays a tree of YAML ([`Check::own`],
 //! [`Readings::own`]); the measure reads it itself, with the same [`Fields`].
+//!
+//! ```
+//! use std::path::Path;
+//!
+//! use asfound::session::{self, Problems, Severity};
+//!
+//! let mut problems = Problems::default();
+//! let saw = session::read(Path::new("sessions/old-saw"), &mut problems).expect("a session");
+//! assert!(problems.is_empty());
+//! assert_eq!(saw.machines[0].serial.as_deref(), Some("T9-1188"));
+//! assert_eq!(saw.visits[0].date.to_string(), "2025-11-08");
+//!
+//! // Whatever is wrong is said all at once, each with its place and how to mend it.
+//! session::read(Path::new("tests/hostile/unknown-unit"), &mut problems);
+//! let first = problems.iter().find(|problem| problem.severity == Severity::Error).expect("an error");
+//! let place = first.place.as_ref().expect("a place");
+//! assert_eq!((place.source.name.as_str(), place.line()), ("unknown-unit/session.yaml", 23));
+//! assert!(!first.help.is_empty());
+//! ```
 
 mod check;
 mod cross;

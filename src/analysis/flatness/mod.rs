@@ -3,6 +3,7 @@
 
 use crate::findings::{CheckFindings, Details, Finding, Pattern, VisitFindings};
 use crate::quantity::{Unit, significant, with_unit};
+use crate::schema::Own;
 use crate::session::{Better, Check, Problem, Problems, Session};
 
 use super::blank::{self, Blank, Grows, Order};
@@ -12,6 +13,7 @@ use super::zone::{Against, Places};
 use super::{Examined, Measure, Prepared, Sitting, What};
 
 mod readings;
+mod schema;
 
 use readings::{Layout, Surface};
 
@@ -69,6 +71,10 @@ impl Measure for Flatness {
 
     fn deciding(&self) -> &'static [&'static str] {
         &["places"]
+    }
+
+    fn schema(&self) -> Own {
+        schema::own()
     }
 
     fn prepare(

@@ -7,6 +7,7 @@ mod shape;
 
 use crate::findings::{Component, Finding};
 use crate::quantity::{Difference, Kind, Quantity, Unit, UnitSystem};
+use crate::schema::{Form, quantity, text, truth, unit};
 use crate::session::{Check, Fields, Node, Problem, Problems, Reading, Session};
 
 use super::size::{self, ReadingNoise};
@@ -103,6 +104,27 @@ impl Reference {
                 .to_owned()
         })
     }
+}
+
+/// A check of lengths that were read against something.
+pub(super) fn against_schema() -> Form {
+    let length = [Kind::Length];
+    let reference = Form::new()
+        .may("name", text(), "What it is called: 1 m straightedge.")
+        .may("within", quantity(&length), "How true it is known to be: 12 µm.")
+        .shape();
+    Form::new()
+        .may("reference", reference, "What was read against: a straightedge, a surface plate, a square.")
+        .may("unit", unit(&length), "The unit of bare readings: thou.")
+}
+
+/// A check of form.
+pub(super) fn check_schema() -> Form {
+    against_schema().may(
+        "gaps",
+        truth(),
+        "Whether gaps under a straightedge were read, large where it is low.",
+    )
 }
 
 /// The unit of a check of lengths: its own, or the usual one.

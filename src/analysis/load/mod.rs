@@ -7,11 +7,13 @@
 
 mod numbers;
 mod runs;
+mod schema;
 
 use std::sync::Arc;
 
 use crate::findings::{CheckFindings, Details, Finding, Pattern, VisitFindings};
 use crate::quantity::{Kind, Quantity, Unit, UnitSystem};
+use crate::schema::Own;
 use crate::session::{Better, Check, Problems, Session};
 
 use super::blank::{self, Blank, Grows};
@@ -72,6 +74,10 @@ impl Measure for Load {
 
     fn all_places(&self) -> Option<&'static str> {
         Some(ALL_CUTS)
+    }
+
+    fn schema(&self) -> Own {
+        schema::own()
     }
 
     fn prepare(

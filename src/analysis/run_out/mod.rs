@@ -9,6 +9,7 @@
 
 use crate::findings::{Cell, CheckFindings, Component, Details, Finding, Pattern, RawTable, VisitFindings};
 use crate::quantity::{Kind, Quantity, Unit, UnitSystem, significant};
+use crate::schema::Own;
 use crate::session::{Better, Check, Problem, Problems, Session};
 
 use super::blank::{self, Blank, Grows};
@@ -20,6 +21,7 @@ use super::{Examined, Measure, Prepared, Sitting, What, finding, spindle};
 
 mod draws;
 mod patterns;
+mod schema;
 mod station;
 mod turns;
 
@@ -92,6 +94,10 @@ impl Measure for RunOut {
 
     fn all_places(&self) -> Option<&'static str> {
         Some("all stations")
+    }
+
+    fn schema(&self) -> Own {
+        schema::own()
     }
 
     fn prepare(

@@ -126,7 +126,7 @@ pub(super) fn rounds(
 fn round(fields: &mut Fields, station: Station, unit: Unit, problems: &mut Problems) -> Option<Round> {
     let closes = fields.truth("closes", problems).unwrap_or(false);
     let given = fields.list("angles", problems).and_then(|nodes| angles(&nodes, fields, problems));
-    let written = fields.written("angles");
+    let written = fields.get("angles").is_some();
     let node = fields.need("turns", "[[0.0, 0.5, 1.5, 2.0, 1.5, 1.0, 0.5, 0.0]]", problems)?;
     let lists = crate::session::list_of(&node, fields.source(), "'turns'", problems)?;
     if lists.is_empty() {

@@ -1,7 +1,7 @@
 //! A sound level meter for recordings: hears samples in one pass, with bounded memory, and gives
 //! their weighted mean square, the F-weighted extremes and percentiles, the peak and the bands.
 //!
-//! All numbers are in the recording's own scale; [`super::recorded`] makes levels of them.
+//! All numbers are in the recording's own scale; `recorded` makes levels of them.
 
 use crate::recording::{Block, Listener, Start};
 

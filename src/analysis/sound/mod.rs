@@ -10,6 +10,7 @@ pub mod level;
 pub mod meter;
 mod readings;
 mod recorded;
+mod schema;
 pub mod tone;
 pub mod weighting;
 
@@ -20,6 +21,7 @@ use crate::findings::{
     BoundOn, Cell, CheckFindings, Component, Details, Finding, Pattern, RawTable, VisitFindings,
 };
 use crate::quantity::{Decimals, Kind, Quantity, Unit, fixed};
+use crate::schema::Own;
 use crate::session::{Better, Check, Fields, Problem, Problems, Reading, Session, Value};
 
 use super::blank::{self, Blank};
@@ -78,6 +80,10 @@ impl Measure for Sound {
 
     fn all_places(&self) -> Option<&'static str> {
         Some("all speeds")
+    }
+
+    fn schema(&self) -> Own {
+        schema::own()
     }
 
     fn prepare(

@@ -3,6 +3,7 @@
 
 use crate::findings::{CheckFindings, Details, Finding, Pattern, RawTable, VisitFindings};
 use crate::quantity::{Quantity, Unit, significant};
+use crate::schema::Own;
 use crate::session::{Better, Check, Fields, Place, Problem, Problems, Session};
 
 use super::blank::{self, Blank, Grows};
@@ -15,6 +16,7 @@ use super::{Examined, Measure, Prepared, Sitting, What};
 mod cuts;
 mod gaps;
 mod lines;
+mod schema;
 
 const NAMES: Names = Names { slope: "out_of_square", angle: "angle", difference: "difference" };
 
@@ -43,6 +45,10 @@ impl Measure for Squareness {
 
     fn deciding(&self) -> &'static [&'static str] {
         &["method"]
+    }
+
+    fn schema(&self) -> Own {
+        schema::own()
     }
 
     fn prepare(
@@ -184,8 +190,8 @@ impl Ready {
         let ways = ["five_cuts", "gap", "lines"].map(|name| (name, own.get(name)));
         let written: Vec<&str> =
             ways.iter().filter(|(_, node)| node.is_some()).map(|(name, _)| *name).collect();
-        // Known here whatever the way, so that a message names the clash and not an unknown field.
-        if own.written("over") {
+        // Known where the way is not clear, so that a message names the clash and not an unknown field.
+        if written.len() != 1 {
             own.get("over");
         }
         match written.as_slice() {

@@ -7,6 +7,7 @@
 
 use crate::findings::{Cell, CheckFindings, Details, Finding, Pattern, RawTable, VisitFindings};
 use crate::quantity::{Kind, Quantity, Unit, UnitSystem, significant, with_unit};
+use crate::schema::Own;
 use crate::session::{Better, Check, Instrument, Named, Place, Problem, Problems, Session, did_you_mean};
 
 use super::blank::{self, Blank, Order};
@@ -21,6 +22,7 @@ mod patterns;
 mod place;
 mod read;
 mod recorded;
+mod schema;
 mod series;
 mod settle;
 mod stretch;
@@ -98,6 +100,10 @@ impl Measure for Temperature {
 
     fn better(&self) -> Option<Better> {
         Some(Better::Lower)
+    }
+
+    fn schema(&self) -> Own {
+        schema::own()
     }
 
     fn prepare(

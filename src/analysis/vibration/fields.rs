@@ -40,7 +40,7 @@ pub struct Ready {
 pub(super) fn prepare(session: &Session, check: &Check, problems: &mut Problems) -> Option<Ready> {
     let mut own = check.own.clone();
     let position = own.text("position", problems);
-    let band_is_given = own.written("band");
+    let band_is_given = own.get("band").is_some();
     let band = if band_is_given { band(&mut own, problems) } else { Some(BAND) };
     let bearing_is_given = own.get("bearing").is_some();
     let bearing = Bearing::of(&mut own, problems);

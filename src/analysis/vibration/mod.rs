@@ -14,6 +14,7 @@ mod orders;
 mod patterns;
 mod raw;
 mod recorded;
+mod schema;
 mod zones;
 
 pub use bearing::{Bearing, BearingLine, Defects, Envelope, Why};
@@ -22,6 +23,7 @@ pub use recorded::{Shake, Trace};
 
 use crate::findings::{CheckFindings, Details, Finding, Pattern, VisitFindings};
 use crate::quantity::Unit;
+use crate::schema::Own;
 use crate::session::{Better, Check, Problem, Problems, Session, settings_of};
 
 use super::blank::{self, Blank};
@@ -77,6 +79,10 @@ impl Measure for Vibration {
 
     fn all_places(&self) -> Option<&'static str> {
         Some("all speeds")
+    }
+
+    fn schema(&self) -> Own {
+        schema::own()
     }
 
     fn prepare(

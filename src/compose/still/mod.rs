@@ -1,6 +1,6 @@
 //! From a session and its findings to pictures for the screen: one chart, one sentence, one big number.
 //!
-//! A page of [`page::Frame`] is laid out here: which chart at which size, where it stands, how large the words
+//! A page of `page::Frame` is laid out here: which chart at which size, where it stands, how large the words
 //! are and where their lines end. The template places what it is given and knows no rule of its own.
 
 mod choose;

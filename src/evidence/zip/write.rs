@@ -253,10 +253,10 @@ fn ends(count: u64, directory: u64, length: u64) -> Vec<u8> {
     header.four(END).two(0).two(0).two(count).two(count).four(half(length)).four(half(directory)).two(0).0
 }
 
-/// Where a stream first differs from the zip that [`write`] would write; none where it is that zip.
+/// Where a stream first differs from the zip that [`write()`] would write; none where it is that zip.
 ///
 /// # Errors
-/// As [`write`], but for the writing.
+/// As [`write()`], but for the writing.
 pub fn same_as_written<'a>(
     entries: &[Entry],
     open: &mut dyn FnMut(usize) -> io::Result<Box<dyn Read + 'a>>,

@@ -1,7 +1,7 @@
 //! A session without what is private, for publication: read from masked copies, so that nothing private is there to be
 //! printed.
 //!
-//! The private values are gathered from the fields that hold them ([`values`]). Each file that is text is then searched
+//! The private values are gathered from the fields that hold them (`values`). Each file that is text is then searched
 //! for them and, where one stands, a copy is made in a private temporary folder in which it reads `withheld`. The session
 //! is read again through these copies ([`super::read_masked`]), and everything after that is the ordinary work.
 
