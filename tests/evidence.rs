@@ -31,6 +31,7 @@ events: [{on: 2026-03-05, what: Wrote to the maker}]\n\
 checks: {gap: {measure: quantity, instrument: i, unit: mm, better: lower, limit: {at_most: 0.3 mm, source: common practice}}}\n";
 
 impl Job {
+    #[allow(clippy::new_without_default)]
     pub fn new() -> Self {
         let home = tempfile::tempdir().unwrap();
         let session = home.path().join("door");

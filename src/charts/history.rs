@@ -176,9 +176,8 @@ fn dates(first: Date, last: Date) -> Vec<(f64, String)> {
     };
     let of_step = |step: i32| -> Vec<(f64, String)> {
         let from = month_of(first).div_euclid(step) * step;
-        (0..)
-            .map(|index| from + index * step)
-            .take_while(|month| *month <= month_of(last))
+        (from..=month_of(last))
+            .step_by(usize::try_from(step).unwrap_or(1))
             .filter_map(|month| Some((month, begin(month)?)))
             .filter(|(_, day)| *day >= first && *day <= last)
             .map(|(month, day)| {

@@ -6,6 +6,7 @@ use serde_json::{Map, Value, json};
 
 /// What may stand at one place of a file, as JSON Schema, with the named parts that it refers to.
 #[derive(Clone, Debug)]
+#[must_use]
 pub struct Shape {
     value: Map<String, Value>,
     parts: BTreeMap<String, Value>,
@@ -109,6 +110,7 @@ fn as_map(value: Value) -> Map<String, Value> {
 
 /// A map whose fields are known by name: what [`crate::session::Fields`] reads.
 #[derive(Clone, Debug, Default)]
+#[must_use]
 pub struct Form {
     fields: Vec<(String, Shape)>,
     needed: Vec<String>,

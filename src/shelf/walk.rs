@@ -54,7 +54,7 @@ fn below(dir: &Path, known: &mut BTreeSet<PathBuf>, walked: &mut Walked) {
             }
             continue;
         }
-        if !entry.file_type().is_dir() && !(asked_for && path.is_dir()) {
+        if !(entry.file_type().is_dir() || asked_for && path.is_dir()) {
             continue;
         }
         if !asked_for && passed_over(path) {

@@ -103,7 +103,7 @@ fn a_zip_that_would_grow_without_end_is_refused_before_it_grows() {
     let mut archive = rawzip::ZipArchiveWriter::new(&mut out);
     for index in 0..2 {
         let (entry, _) = archive
-            .new_file(&format!("b/data/{index}"))
+            .new_file(format!("b/data/{index}"))
             .compression_method(rawzip::CompressionMethod::DEFLATE)
             .start()
             .unwrap();
@@ -132,7 +132,7 @@ fn every_byte_of_our_zip_counts() {
         let (stands, said) = verdict(&changed);
         assert!(!stands, "byte {at}: {said}");
     }
-    let mut longer = bytes.clone();
+    let mut longer = bytes;
     longer.push(b'\n');
     assert!(!verdict(&longer).0);
 }

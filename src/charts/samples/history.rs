@@ -47,7 +47,7 @@ pub(super) fn extremes(all: &mut Vec<(&'static str, Result<Svg, ChartError>)>) {
             point(
                 1900 + index / 2,
                 1 + i8::try_from(index % 12).unwrap_or(0),
-                states[index as usize % 3],
+                states[usize::try_from(index).unwrap_or(0) % 3],
                 value,
             )
         })
