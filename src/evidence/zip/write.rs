@@ -273,7 +273,7 @@ pub fn same_as_written<'a>(
     Ok(longer.then_some(against.at))
 }
 
-/// Where the packing of a zip (all that is no file's content) first differs from that which [`write`] would write; none
+/// Where the packing of a zip (all that is no file's content) first differs from that which [`write()`] would write; none
 /// where it is that packing. Contents are not read: where the directory is right they lie where they must, and whoever
 /// knows their digests has read them.
 ///
