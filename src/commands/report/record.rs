@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::time::{Duration, SystemTime, UNIX_EPOCH};
+use std::time::{SystemTime, UNIX_EPOCH};
 
 use serde::{Deserialize, Serialize};
 use walkdir::WalkDir;
@@ -17,8 +17,8 @@ use crate::evidence::seal::files::sha256_of;
 
 /// Where records lie in the folder of outputs. It may be removed at any time.
 const FOLDER: &str = ".built";
-/// Two saves within this can leave one time.
-const GRAIN: Duration = Duration::from_secs(2);
+/// Two saves within so many nanoseconds can leave one time (FAT keeps two seconds).
+const GRAIN: u64 = 2_000_000_000;
 /// More files than this are not recorded: the report is then made every time.
 const MOST_FILES: usize = 20_000;
 
@@ -27,9 +27,9 @@ const MOST_FILES: usize = 20_000;
 struct Mark {
     size: u64,
     /// Nanoseconds since 1970.
-    modified: u128,
+    modified: u64,
     /// When anything about it last changed, where the system tells: a time that was set back does not hide a change.
-    touched: i128,
+    touched: i64,
 }
 
 #[derive(Debug, Serialize, Deserialize)]
@@ -45,7 +45,7 @@ struct Input {
 pub(super) struct Record {
     how: String,
     /// When the run began, in nanoseconds since 1970: what was saved later may not be what was read.
-    at: u128,
+    at: u64,
     /// The session's folder, and those of sessions that it names, with their files.
     folders: Vec<PathBuf>,
     inputs: BTreeMap<String, Input>,
@@ -56,7 +56,7 @@ pub(super) struct Record {
 
 /// The session as it lay there before it was read.
 pub(super) struct Seen {
-    at: u128,
+    at: u64,
     root: PathBuf,
     inputs: BTreeMap<String, Mark>,
 }
@@ -104,18 +104,19 @@ fn mark(path: &Path) -> Option<Mark> {
 }
 
 #[cfg(unix)]
-fn touched(data: &fs::Metadata) -> i128 {
+fn touched(data: &fs::Metadata) -> i64 {
     use std::os::unix::fs::MetadataExt;
-    i128::from(data.ctime()) * 1_000_000_000 + i128::from(data.ctime_nsec())
+    data.ctime().saturating_mul(1_000_000_000).saturating_add(data.ctime_nsec())
 }
 
 #[cfg(not(unix))]
-fn touched(_: &fs::Metadata) -> i128 {
+fn touched(_: &fs::Metadata) -> i64 {
     0
 }
 
-fn nanoseconds(moment: SystemTime) -> Option<u128> {
-    moment.duration_since(UNIX_EPOCH).ok().map(|since| since.as_nanos())
+/// Nanoseconds since 1970; 64 bits hold them until 2554.
+fn nanoseconds(moment: SystemTime) -> Option<u64> {
+    u64::try_from(moment.duration_since(UNIX_EPOCH).ok()?.as_nanos()).ok()
 }
 
 /// Everything beside the files that a report depends on: the program to the byte, and what was asked.
@@ -142,8 +143,8 @@ pub(super) fn still_holds(seen: &Seen, options: &Options) -> Option<Record> {
     }
     let same = |(path, now): (&String, &Mark)| {
         let Some(known) = record.inputs.get(path) else { return false };
-        let last = known.mark.modified.max(u128::try_from(known.mark.touched).unwrap_or(0));
-        let vouched = last + GRAIN.as_nanos() < record.at;
+        let last = known.mark.modified.max(u64::try_from(known.mark.touched).unwrap_or(0));
+        let vouched = last.saturating_add(GRAIN) < record.at;
         if known.mark == *now && vouched {
             return true;
         }
