@@ -11,6 +11,7 @@ mod walk;
 mod wanted;
 pub mod words;
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::channel;
@@ -20,16 +21,12 @@ pub use table::{Said, to_csv, to_json};
 pub use walk::{Walked, walk};
 pub use wanted::{Day, Order, Wanted, sort};
 
-/// Does the same work on each folder, as many at once as there are processors, and gives what came of it in the order of the
-/// folders. `done` is told of each.
+/// Does the same work on each folder, as many at once as there are processors, and hands on what came of each in the order of
+/// the folders, as soon as it is its turn.
 ///
 /// Threads of their own, and not the pool that an analysis shares its work out in: a worker there that waits for a part
 /// would take up the next session meanwhile, and so hold any number of them at once.
-pub fn side_by_side<T: Send>(
-    dirs: &[PathBuf],
-    work: &(dyn Fn(&Path) -> T + Sync),
-    done: &(dyn Fn() + Sync),
-) -> Vec<T> {
+pub fn side_by_side<T: Send>(dirs: &[PathBuf], work: &(dyn Fn(&Path) -> T + Sync), take: &mut dyn FnMut(T)) {
     let workers = std::thread::available_parallelism().map_or(1, usize::from).min(dirs.len());
     let next = AtomicUsize::new(0);
     let (send, receive) = channel();
@@ -41,17 +38,21 @@ pub fn side_by_side<T: Send>(
                     let index = next.fetch_add(1, Ordering::Relaxed);
                     dirs.get(index).map(|dir| (index, dir))
                 } {
-                    let made = work(dir);
-                    done();
-                    if send.send((index, made)).is_err() {
+                    if send.send((index, work(dir))).is_err() {
                         return;
                     }
                 }
             });
         }
         drop(send);
+        let mut early = BTreeMap::new();
+        let mut turn = 0;
+        for (index, made) in receive {
+            early.insert(index, made);
+            while let Some(made) = early.remove(&turn) {
+                take(made);
+                turn += 1;
+            }
+        }
     });
-    let mut all: Vec<(usize, T)> = receive.into_iter().collect();
-    all.sort_by_key(|(index, _)| *index);
-    all.into_iter().map(|(_, made)| made).collect()
 }

@@ -1,14 +1,12 @@
 //! Reports of many sessions: side by side, a line each, and only of those that changed. One bad session never stops the rest.
 
-use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::mpsc::channel;
 
 use super::record::{self, Seen};
 use super::{Options, attempt, two_of_one_name};
 use crate::commands::{Outcome, show};
+use crate::shelf::side_by_side;
 
 /// Runs the command on every folder.
 pub(in super::super) fn run(
@@ -84,38 +82,6 @@ fn many(dirs: &[PathBuf], options: &Options, out: &mut dyn Write, err: &mut dyn 
         let _ = writeln!(out, "{} sessions: {}", dirs.len(), parts.join(", "));
     }
     worst
-}
-
-/// Does the work on each folder, as many at once as there are processors, and hands on what came of them in the order of
-/// the folders.
-fn side_by_side(dirs: &[PathBuf], work: &(dyn Fn(&Path) -> Came + Sync), take: &mut dyn FnMut(Came)) {
-    let workers = std::thread::available_parallelism().map_or(1, usize::from).min(dirs.len());
-    let next = AtomicUsize::new(0);
-    let (done, wait) = channel();
-    std::thread::scope(|scope| {
-        for _ in 0..workers {
-            let (next, done) = (&next, done.clone());
-            scope.spawn(move || {
-                while let Some(index) =
-                    Some(next.fetch_add(1, Ordering::Relaxed)).filter(|at| *at < dirs.len())
-                {
-                    if done.send((index, work(&dirs[index]))).is_err() {
-                        return;
-                    }
-                }
-            });
-        }
-        drop(done);
-        let mut early = BTreeMap::new();
-        let mut turn = 0;
-        for (index, came) in wait {
-            early.insert(index, came);
-            while let Some(came) = early.remove(&turn) {
-                take(came);
-                turn += 1;
-            }
-        }
-    });
 }
 
 fn came(dir: &Path, options: &Options) -> Came {

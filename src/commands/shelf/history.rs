@@ -29,8 +29,13 @@ pub(super) fn run(
 ) -> Outcome {
     let measures = measures();
     let progress = Progress::of(walked.sessions.len(), "sessions", quiet);
-    let gathered =
-        side_by_side(&walked.sessions, &|dir: &Path| gather(dir, serial, &measures), &|| progress.step());
+    let of = |dir: &Path| {
+        let one = gather(dir, serial, &measures);
+        progress.step();
+        one
+    };
+    let mut gathered = Vec::new();
+    side_by_side(&walked.sessions, &of, &mut |one| gathered.push(one));
     drop(progress);
     let mut serials: Vec<String> = gathered.iter().flat_map(|one| one.serials.clone()).collect();
     serials.sort_unstable();

@@ -141,8 +141,13 @@ pub(super) fn run(asked: &Asked, quiet: bool, out: &mut dyn Write, err: &mut dyn
         return history::run(serial, asked, &walked, quiet, out, err);
     }
     let progress = Progress::of(walked.sessions.len(), "sessions", quiet);
-    let of = |dir: &Path| Row::of(dir, &measures);
-    let all = side_by_side(&walked.sessions, &of, &|| progress.step());
+    let of = |dir: &Path| {
+        let row = Row::of(dir, &measures);
+        progress.step();
+        row
+    };
+    let mut all = Vec::new();
+    side_by_side(&walked.sessions, &of, &mut |row| all.push(row));
     drop(progress);
     let names: Vec<String> = all.iter().map(|row| row.name.clone()).collect();
     let (mut rows, aside) = taken(all, asked, day);
