@@ -1,12 +1,15 @@
 //! Digests of streams: several at once, in one reading, side by side where the stream is long.
 
+use std::fs::File;
 use std::io::{self, Read, Write};
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::mpsc::sync_channel;
 
 use md5::Md5;
 use sha1::Sha1;
-use sha2::{Digest, Sha224, Sha256, Sha384, Sha512};
+use sha2::digest::DynDigest;
+use sha2::{Sha224, Sha256, Sha384, Sha512};
 
 /// A digest that a manifest may be written in. SHA-2 is FIPS 180-4; bags of others may still have MD5
 /// (RFC 1321) and SHA-1, which find damage but no forger.
@@ -46,47 +49,14 @@ impl Algorithm {
         Self::ALL.into_iter().find(|algorithm| algorithm.name() == name)
     }
 
-    fn begin(self) -> Running {
+    fn begin(self) -> Box<dyn DynDigest + Send> {
         match self {
-            Self::Md5 => Running::Md5(Md5::new()),
-            Self::Sha1 => Running::Sha1(Sha1::new()),
-            Self::Sha224 => Running::Sha224(Sha224::new()),
-            Self::Sha256 => Running::Sha256(Sha256::new()),
-            Self::Sha384 => Running::Sha384(Sha384::new()),
-            Self::Sha512 => Running::Sha512(Sha512::new()),
-        }
-    }
-}
-
-enum Running {
-    Md5(Md5),
-    Sha1(Sha1),
-    Sha224(Sha224),
-    Sha256(Sha256),
-    Sha384(Sha384),
-    Sha512(Sha512),
-}
-
-impl Running {
-    fn update(&mut self, bytes: &[u8]) {
-        match self {
-            Self::Md5(running) => running.update(bytes),
-            Self::Sha1(running) => running.update(bytes),
-            Self::Sha224(running) => running.update(bytes),
-            Self::Sha256(running) => running.update(bytes),
-            Self::Sha384(running) => running.update(bytes),
-            Self::Sha512(running) => running.update(bytes),
-        }
-    }
-
-    fn finish(self) -> String {
-        match self {
-            Self::Md5(running) => super::hex(&running.finalize()),
-            Self::Sha1(running) => super::hex(&running.finalize()),
-            Self::Sha224(running) => super::hex(&running.finalize()),
-            Self::Sha256(running) => super::hex(&running.finalize()),
-            Self::Sha384(running) => super::hex(&running.finalize()),
-            Self::Sha512(running) => super::hex(&running.finalize()),
+            Self::Md5 => Box::new(Md5::default()),
+            Self::Sha1 => Box::new(Sha1::default()),
+            Self::Sha224 => Box::new(Sha224::default()),
+            Self::Sha256 => Box::new(Sha256::default()),
+            Self::Sha384 => Box::new(Sha384::default()),
+            Self::Sha512 => Box::new(Sha512::default()),
         }
     }
 }
@@ -106,6 +76,18 @@ impl Digests {
     pub fn of(&self, algorithm: Algorithm) -> Option<&str> {
         self.of.iter().find(|(known, _)| *known == algorithm).map(|(_, hex)| hex.as_str())
     }
+}
+
+/// The SHA-256 of a file, 64 hexadecimal digits; it is never whole in memory.
+///
+/// # Errors
+/// Where it cannot be read.
+pub fn sha256_of(path: &Path) -> io::Result<String> {
+    let through = read_through(&mut File::open(path)?, &[Algorithm::Sha256], &mut io::sink());
+    let digests = through.map_err(|error| match error {
+        ThroughError::Read(error) | ThroughError::Write(error) => error,
+    })?;
+    Ok(digests.of(Algorithm::Sha256).unwrap_or_default().to_owned())
 }
 
 /// Which side failed.
@@ -142,7 +124,7 @@ pub fn read_through(
         let of = algorithms.iter().map(|algorithm| {
             let mut running = algorithm.begin();
             running.update(&first);
-            (*algorithm, running.finish())
+            (*algorithm, super::hex(&running.finalize()))
         });
         return Ok(Digests { size: first.len() as u64, crc32: crc.finalize(), of: of.collect() });
     }
@@ -164,7 +146,7 @@ fn side_by_side(
                 for block in blocks {
                     running.update(&block);
                 }
-                running.finish()
+                super::hex(&running.finalize())
             });
             hands.push((*algorithm, hand, worker));
         }

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use walkdir::WalkDir;
 
-use crate::session::{Problem, Problems, Session, WallBreach, Walls};
+use crate::session::{Problem, Problems, WallBreach, Walls};
 
 /// Where each session's folder lies, `/`-separated.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -94,18 +94,15 @@ pub fn layout<'a>(name: &str, others: impl IntoIterator<Item = &'a str>) -> Resu
     Ok(Layout { own: own_path, others: placed })
 }
 
-/// Every file of a session's folder, hidden ones left out, in the order of [`super::inventory`]: its path there, and the file
-/// behind it, links followed. A link that leaves the folder is an error.
-pub fn files_of(session: &Session, problems: &mut Problems) -> Vec<(String, PathBuf)> {
+/// Every file of a session's folder, hidden ones left out: its path there, and the file behind it, links followed. A link that
+/// leaves the folder is an error. No more than `most` of what lies there is looked at.
+pub fn files_of(walls: &Walls, most: usize, problems: &mut Problems) -> Vec<(String, PathBuf)> {
     let mut files = Vec::new();
-    let Ok(walls) = Walls::around(&session.root) else {
-        problems.push(Problem::folder(format!("the folder {} went away", session.name)));
-        return files;
-    };
     let visible = |entry: &walkdir::DirEntry| {
         entry.depth() == 0 || !entry.file_name().to_string_lossy().starts_with('.')
     };
-    for entry in WalkDir::new(walls.root()).sort_by_file_name().into_iter().filter_entry(visible) {
+    let walk = WalkDir::new(walls.root()).sort_by_file_name().into_iter().filter_entry(visible);
+    for entry in walk.take(most) {
         let entry = match entry {
             Ok(entry) if entry.file_type().is_dir() => continue,
             Ok(entry) => entry,
@@ -117,9 +114,8 @@ pub fn files_of(session: &Session, problems: &mut Problems) -> Vec<(String, Path
         let below = entry.path().strip_prefix(walls.root()).unwrap_or(entry.path());
         let parts: Option<Vec<&str>> = below.components().map(|part| part.as_os_str().to_str()).collect();
         let Some(parts) = parts else {
-            let shown = below.display();
             problems.push(
-                Problem::folder(format!("{}/{shown}: the name is not UTF-8", session.name))
+                Problem::folder(format!("{}: the name is not UTF-8", below.display()))
                     .help("rename the file; other systems could not read its name"),
             );
             continue;
@@ -129,7 +125,7 @@ pub fn files_of(session: &Session, problems: &mut Problems) -> Vec<(String, Path
             Ok(behind) => files.push((path, behind)),
             // A link to a folder: what lies there is taken where it stands.
             Err(WallBreach::NotAFile) => {}
-            Err(breach) => problems.push(Problem::folder(format!("{}/{path}: {breach}", session.name))),
+            Err(breach) => problems.push(Problem::folder(format!("{path}: {breach}"))),
         }
     }
     files

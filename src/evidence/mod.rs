@@ -23,16 +23,15 @@
 //! # Ok::<(), std::io::Error>(())
 //! ```
 
-pub mod seal;
-
 use std::fmt::Write as _;
-use std::fs;
+use std::path::Path;
+use std::{fs, io};
 
 use sha2::{Digest, Sha256};
-use walkdir::WalkDir;
 
+use self::digest::sha256_of;
 use crate::session::withheld::Masks;
-use crate::session::{Problem, Problems, Session, Walls};
+use crate::session::{Problem, Problems, Session};
 
 pub mod bag;
 pub mod digest;
@@ -42,6 +41,7 @@ pub mod list;
 pub mod pdf;
 pub mod position;
 mod publication;
+pub mod seal;
 pub mod zip;
 
 pub use list::{Listed, document_number, document_number_of_list};
@@ -109,27 +109,12 @@ fn files_in(session: &Session, before: &str, room: &mut u64, items: &mut Vec<Ite
         problems.push(Problem::folder(format!("the folder {} went away", session.name)));
         return;
     };
-    let visible = |entry: &walkdir::DirEntry| {
-        let name = entry.file_name().to_string_lossy();
-        entry.depth() == 0 || !(name.starts_with('.') || entry.depth() == 1 && name == NARRATION)
-    };
-    let walk = WalkDir::new(walls.root()).sort_by_file_name().into_iter().filter_entry(visible);
-    for entry in walk.take(MOST_FILES) {
-        let entry = match entry {
-            Ok(entry) => entry,
-            Err(error) => {
-                problems.push(Problem::folder(format!("a file of the session cannot be read: {error}")));
-                continue;
-            }
-        };
-        if entry.file_type().is_dir() {
+    for (path, behind) in layout::files_of(&walls, MOST_FILES, problems) {
+        if path == NARRATION {
             continue;
         }
-        let relative = entry.path().strip_prefix(walls.root()).unwrap_or(entry.path());
-        let parts: Vec<String> =
-            relative.components().map(|part| part.as_os_str().to_string_lossy().into_owned()).collect();
-        match item(&walls, parts.join("/"), *room) {
-            Ok(Some(mut item)) => {
+        match item(&path, &behind, *room) {
+            Ok(mut item) => {
                 item.path.insert_str(0, before);
                 match &item.bytes {
                     Some(bytes) => *room = room.saturating_sub(bytes.len() as u64),
@@ -137,8 +122,7 @@ fn files_in(session: &Session, before: &str, room: &mut u64, items: &mut Vec<Ite
                 }
                 items.push(item);
             }
-            Ok(None) => {}
-            Err(why) => problems.push(why),
+            Err(error) => problems.push(Problem::folder(format!("{path} cannot be read: {error}"))),
         }
     }
 }
@@ -163,39 +147,11 @@ fn too_large(item: &Item) -> Problem {
     Problem::folder(said).warning().help("keep it beside the report, so that the two can be held together")
 }
 
-fn item(walls: &Walls, path: String, room: u64) -> Result<Option<Item>, Problem> {
-    let resolved = match walls.resolve(&path) {
-        Ok(resolved) => resolved,
-        // A link to a folder: what lies there is counted where it stands.
-        Err(crate::session::WallBreach::NotAFile) => return Ok(None),
-        Err(breach) => return Err(Problem::folder(format!("{path}: {breach}"))),
-    };
-    let unreadable = |error: std::io::Error| Problem::folder(format!("{path} cannot be read: {error}"));
-    let size = fs::metadata(&resolved).map_err(unreadable)?.len();
-    let (sha256, bytes) = if size <= MOST_ATTACHED.min(room) {
-        let bytes = fs::read(&resolved).map_err(unreadable)?;
-        (sha256(&bytes), Some(bytes))
-    } else {
-        let mut file = fs::File::open(&resolved).map_err(unreadable)?;
-        let mut hasher = Sha256::new();
-        std::io::copy(&mut file, &mut HashWriter(&mut hasher)).map_err(unreadable)?;
-        (hex(&hasher.finalize()), None)
-    };
-    let mime = mime_of(&path);
-    Ok(Some(Item { path, size, sha256, mime, altered: false, bytes }))
-}
-
-struct HashWriter<'a>(&'a mut Sha256);
-
-impl std::io::Write for HashWriter<'_> {
-    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-        self.0.update(bytes);
-        Ok(bytes.len())
-    }
-
-    fn flush(&mut self) -> std::io::Result<()> {
-        Ok(())
-    }
+fn item(path: &str, behind: &Path, room: u64) -> io::Result<Item> {
+    let size = fs::metadata(behind)?.len();
+    let bytes = if size <= MOST_ATTACHED.min(room) { Some(fs::read(behind)?) } else { None };
+    let sha256 = bytes.as_deref().map_or_else(|| sha256_of(behind), |bytes| Ok(sha256(bytes)))?;
+    Ok(Item { path: path.to_owned(), size, sha256, mime: mime_of(path), altered: false, bytes })
 }
 
 /// The MIME type by the name's ending (IANA media types; RFC 9512 for YAML, RFC 7763 for

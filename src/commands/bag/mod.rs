@@ -15,7 +15,7 @@ use crate::evidence::digest::{Algorithm, read_through};
 use crate::evidence::layout::{Layout, files_of, from_session, layout};
 use crate::evidence::zip::{self, Entry, ZipError};
 use crate::evidence::{Listed, NARRATION, Publication, document_number_of_list, licences};
-use crate::session::{Problem, Problems, Session};
+use crate::session::{Problem, Problems, Session, Walls};
 
 pub(super) use made::FOLDER;
 
@@ -153,29 +153,33 @@ impl Job<'_> {
         Err(Stop::Said(Outcome::CouldNotWrite))
     }
 
+    /// The session and those that it is compared with: where each lies in the bag, and what stands before the paths of
+    /// its files in the session's list.
+    fn sessions(&self) -> Vec<(&Session, &str, String)> {
+        let mut sessions = vec![(&self.session, self.layout.own.as_str(), String::new())];
+        for ((named, other), place) in self.session.others.iter().zip(&self.layout.others) {
+            if let (Some(place), Some(from)) = (place, from_session(&self.session.name, named)) {
+                sessions.push((other, place, format!("{from}/")));
+            }
+        }
+        sessions
+    }
+
     /// Every file of the bag; copied into `folder` where there is one.
     fn gather(&self, folder: Option<&Path>, out: &mut dyn Write, err: &mut dyn Write) -> Result<Files, Stop> {
         let mut problems = Problems::default();
         let mut tell = |_: &str| {};
         let mut packing = Packing::into(folder, &mut tell);
         let mut own = Vec::new();
-        for (path, behind) in files_of(&self.session, &mut problems) {
-            let source =
-                Source { path: format!("data/{}/{path}", self.layout.own), from: Origin::File(behind) };
-            let packed = packing.add(source)?;
-            if path != NARRATION {
-                own.push(Listed { path, sha256: packed.sha256().to_owned(), size: Some(packed.size) });
-            }
-        }
-        for ((named, other), place) in self.session.others.iter().zip(&self.layout.others) {
-            let Some(place) = place else { continue };
-            let from = from_session(&self.session.name, named).unwrap_or_default();
-            for (path, behind) in files_of(other, &mut problems) {
-                let packed = packing
-                    .add(Source { path: format!("data/{place}/{path}"), from: Origin::File(behind) })?;
+        for (session, place, from) in self.sessions() {
+            let walls = Walls::around(&session.root)
+                .map_err(|source| PackError::Read { path: session.root.clone(), source })?;
+            for (path, behind) in files_of(&walls, usize::MAX, &mut problems) {
+                let source = Source { path: format!("data/{place}/{path}"), from: Origin::File(behind) };
+                let packed = packing.add(source)?;
                 if path != NARRATION {
-                    let path = format!("{from}/{path}");
-                    own.push(Listed { path, sha256: packed.sha256().to_owned(), size: Some(packed.size) });
+                    let (path, sha256) = (format!("{from}{path}"), packed.sha256().to_owned());
+                    own.push(Listed { path, sha256, size: Some(packed.size) });
                 }
             }
         }

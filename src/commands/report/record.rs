@@ -13,7 +13,7 @@ use walkdir::WalkDir;
 
 use super::{Made, Options};
 use crate::commands::PROGRAM;
-use crate::evidence::seal::files::sha256_of;
+use crate::evidence::digest::sha256_of;
 
 /// Where records lie in the folder of outputs. It may be removed at any time.
 const FOLDER: &str = ".built";

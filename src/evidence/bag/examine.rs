@@ -51,11 +51,6 @@ impl Examined {
     pub fn told(&self, label: &str) -> Option<&str> {
         self.info.iter().find(|(known, _)| known.eq_ignore_ascii_case(label)).map(|(_, value)| value.as_str())
     }
-
-    /// Whether a file was found damaged or is in doubt.
-    pub fn doubts(&self, path: &str) -> bool {
-        self.faults.iter().any(|fault| fault.path == path)
-    }
 }
 
 /// A manifest: of what, by which digest, and its lines.

@@ -25,7 +25,7 @@ pub trait Holder {
     /// Its files, by path.
     fn files(&self) -> &[Held];
 
-    /// Its empty folders, each with a `/` at the end; they are no files and no manifest names them.
+    /// What is wrong with it before any file is read.
     fn faults(&self) -> &[Fault];
 
     /// Opens one of the files by its place in the list.

@@ -1,34 +1,16 @@
 //! Which files a visit's seal names, and what they hold.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::fs::File;
-use std::io::{self, Read};
-use std::path::Path;
 
-use sha2::{Digest, Sha256};
 use walkdir::{DirEntry, WalkDir};
 
 use super::is_seal;
-use crate::evidence::{Item, hex};
+use crate::evidence::Item;
+use crate::evidence::digest::sha256_of;
 use crate::session::{Entry, Node, Problem, Problems, ScalarKind, Value, Visit, WallBreach, Walls};
 
 /// More files than this are no visit.
 const MOST_FILES: usize = 20_000;
-
-/// The SHA-256 of a file, read in pieces.
-pub fn sha256_of(path: &Path) -> io::Result<String> {
-    let mut file = File::open(path)?;
-    let mut piece = vec![0; 1 << 17];
-    let mut hasher = Sha256::new();
-    loop {
-        match file.read(&mut piece) {
-            Ok(0) => return Ok(hex(&hasher.finalize())),
-            Ok(read) => hasher.update(&piece[..read]),
-            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
-            Err(error) => return Err(error),
-        }
-    }
-}
 
 /// The hashes of a session's files: those that were read already, and the others when they are asked for.
 #[derive(Debug)]
