@@ -28,7 +28,7 @@ pub(super) type File = (String, Vec<u8>);
 pub(super) fn replace(target: &Path, files: &[File]) -> Result<(), WriteError> {
     let parent = parent_of(target)?;
     spare_others(target)?;
-    let fresh = complete(parent, files)?;
+    let fresh = complete(target, files)?;
     for name in BESIDE {
         let kept = target.join(name);
         if kept.is_file() {
@@ -55,7 +55,7 @@ pub(super) fn put_folder(target: &Path, name: &str, files: &[File]) -> Result<()
         return refused(folder, why);
     }
     spare_others(target)?;
-    let fresh = complete(parent, files)?;
+    let fresh = complete(target, files)?;
     let above = folder.parent().unwrap_or(target);
     fs::create_dir_all(above).map_err(at(above))?;
     swap(fresh, &folder, parent).map_err(at(&folder))
@@ -69,44 +69,28 @@ pub(super) fn put(target: &Path, name: &str, bytes: &[u8]) -> Result<(), WriteEr
 /// Puts files into `target` beside what other commands put there. A file of such a name is only
 /// replaced if this program made it, and stays until all the new ones are complete.
 pub(super) fn put_all(target: &Path, files: &[File]) -> Result<(), WriteError> {
-    let parent = parent_of(target)?;
     for (name, _) in files {
-        let path = target.join(name);
-        // Also a link that leads nowhere is somebody's.
-        if fs::symlink_metadata(&path).is_ok() && !ours(&path) {
-            let why = "the file there was not made by this program; move it or choose another --out";
-            return refused(path, why);
-        }
+        spare_file(&target.join(name), ours)?;
     }
     spare_others(target)?;
-    put_in_place(target, parent, files)
+    put_in_place(target, files)
 }
 
 /// Puts files into a folder that holds what others made. A file of such a name is only replaced if its bytes are `ours`.
 pub(super) fn put_among(target: &Path, files: &[File], ours: fn(&[u8]) -> bool) -> Result<(), WriteError> {
-    let parent = parent_of(target)?;
+    let plain = |path: &Path| fs::symlink_metadata(path).is_ok_and(|data| data.is_file());
     for (name, _) in files {
-        let path = target.join(name);
-        let Ok(data) = fs::symlink_metadata(&path) else { continue };
-        if !data.is_file() || !fs::read(&path).is_ok_and(|bytes| ours(&bytes)) {
-            let why = "the file there was not made by this program; move it or choose another --out";
-            return refused(path, why);
-        }
+        spare_file(&target.join(name), |path| plain(path) && fs::read(path).is_ok_and(|bytes| ours(&bytes)))?;
     }
-    put_in_place(target, parent, files)
+    put_in_place(target, files)
 }
 
 /// All files are complete before the first takes its name.
-fn put_in_place(target: &Path, parent: &Path, files: &[File]) -> Result<(), WriteError> {
+fn put_in_place(target: &Path, files: &[File]) -> Result<(), WriteError> {
     let mut complete = Vec::with_capacity(files.len());
     for (name, bytes) in files {
         let path = target.join(name);
-        let mut fresh =
-            tempfile::Builder::new().prefix(".asfound-").tempfile_in(parent).map_err(at(parent))?;
-        io::Write::write_all(&mut fresh, bytes)
-            .and_then(|()| fresh.as_file().sync_data())
-            .map_err(at(&path))?;
-        set_file_readable(fresh.path()).map_err(at(&path))?;
+        let fresh = whole_file(target, &path, bytes)?;
         complete.push((path, fresh));
     }
     let made = !target.exists();
@@ -126,15 +110,27 @@ fn put_in_place(target: &Path, parent: &Path, files: &[File]) -> Result<(), Writ
 /// Puts one file in a place of its own, beside the folders of outputs. One of that name is only replaced if this program made
 /// it, and stays until the new one is complete.
 pub(super) fn put_alone(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
+    spare_file(path, ours)?;
+    let fresh = whole_file(path, path, bytes)?;
+    fresh.persist(path).map_err(|error| WriteError { path: path.to_owned(), source: error.error })?;
+    Ok(())
+}
+
+/// Refuses to replace a file that is not ours. Also a link that leads nowhere is somebody's.
+fn spare_file(path: &Path, ours: impl Fn(&Path) -> bool) -> Result<(), WriteError> {
     if fs::symlink_metadata(path).is_ok() && !ours(path) {
         let why = "the file there was not made by this program; move it or choose another --out";
         return refused(path.to_owned(), why);
     }
-    let mut fresh = file_beside(path)?;
+    Ok(())
+}
+
+/// A file with its bytes, complete beside a target, to be put at `path`.
+fn whole_file(target: &Path, path: &Path, bytes: &[u8]) -> Result<tempfile::NamedTempFile, WriteError> {
+    let mut fresh = file_beside(target)?;
     io::Write::write_all(&mut fresh, bytes).and_then(|()| fresh.as_file().sync_data()).map_err(at(path))?;
     set_file_readable(fresh.path()).map_err(at(path))?;
-    fresh.persist(path).map_err(|error| WriteError { path: path.to_owned(), source: error.error })?;
-    Ok(())
+    Ok(fresh)
 }
 
 /// An empty folder beside a target, for what is to be put into it. What it holds at the end is put in place by [`settle`].
@@ -185,7 +181,6 @@ fn sync_folder(_: &Path) -> io::Result<()> {
 fn parent_of(target: &Path) -> Result<&Path, WriteError> {
     let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     fs::create_dir_all(parent).map_err(at(parent))?;
-    sweep(parent);
     Ok(parent)
 }
 
@@ -203,8 +198,8 @@ fn refused<T>(path: PathBuf, why: &str) -> Result<T, WriteError> {
 }
 
 /// The files, written in a temporary folder beside the target.
-fn complete(parent: &Path, files: &[File]) -> Result<tempfile::TempDir, WriteError> {
-    let fresh = tempfile::Builder::new().prefix(".asfound-").tempdir_in(parent).map_err(at(parent))?;
+fn complete(target: &Path, files: &[File]) -> Result<tempfile::TempDir, WriteError> {
+    let fresh = room_beside(target)?;
     for (name, bytes) in files {
         let path = fresh.path().join(name);
         if let Some(folder) = path.parent() {
@@ -233,7 +228,12 @@ pub(super) fn ours(file: &Path) -> bool {
 
 /// Whether some bytes stand in others.
 pub(super) fn holds(bytes: &[u8], wanted: &[u8]) -> bool {
-    bytes.windows(wanted.len()).any(|window| window == wanted)
+    memchr::memmem::find(bytes, wanted).is_some()
+}
+
+/// Whether a file can be read and a text stands in it as it is.
+pub(super) fn file_holds(path: &Path, text: &str) -> bool {
+    fs::read(path).is_ok_and(|bytes| holds(&bytes, text.as_bytes()))
 }
 
 fn write_synced(path: &Path, bytes: &[u8]) -> io::Result<()> {
@@ -281,9 +281,10 @@ fn exchanged(_: &Path, _: &Path) -> bool {
 /// How old what a killed run left behind must be before it is removed: no run takes a day.
 const LEFT_BEHIND: std::time::Duration = std::time::Duration::from_hours(24);
 
-/// Removes what runs that were killed left beside a target. What cannot be removed stays.
-fn sweep(parent: &Path) {
-    for entry in fs::read_dir(parent).into_iter().flatten().flatten() {
+/// Removes what runs that were killed left in a folder of outputs: once a command, for there may be thousands. What cannot be
+/// removed stays.
+pub(super) fn sweep(out: &Path) {
+    for entry in fs::read_dir(out).into_iter().flatten().flatten() {
         if !entry.file_name().to_string_lossy().starts_with(".asfound-") {
             continue;
         }

@@ -26,9 +26,7 @@ pub(super) struct Made {
 
 /// Whether the report that lies there was made from the session that has this number.
 pub(super) fn report_is_of(target: &Path, number: &str) -> bool {
-    let report = fs::read(target.join("report.pdf"));
-    report.is_ok_and(|bytes| written::holds(&bytes, number.as_bytes()))
-        && target.join("findings.json").is_file()
+    written::file_holds(&target.join("report.pdf"), number) && target.join("findings.json").is_file()
 }
 
 /// Looks the folder of outputs through.
@@ -71,7 +69,7 @@ fn parts(target: &Path, name: &str) -> std::io::Result<Vec<String>> {
 /// Whether an output was made from these readings. What this program did not make (a letter that was signed and
 /// scanned) is nobody's to judge and goes along.
 fn is_of(target: &Path, part: &str, number: &str) -> bool {
-    let of = |file: &Path| fs::read(file).is_ok_and(|bytes| written::holds(&bytes, number.as_bytes()));
+    let of = |file: &Path| written::file_holds(file, number);
     let contents = target.join(part).join(CONTENTS);
     if contents.is_file() {
         return of(&contents);

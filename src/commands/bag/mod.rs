@@ -110,6 +110,7 @@ struct Job<'a> {
 
 impl Job<'_> {
     fn run(&self, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
+        written::sweep(&self.options.out);
         let bags = self.target.join(FOLDER);
         let folder = bags.join(&self.session.name);
         let packed = bags.join(format!("{}.zip", self.session.name));

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use super::record::{self, Seen};
 use super::{Options, attempt, two_of_one_name};
-use crate::commands::{Outcome, show};
+use crate::commands::{Outcome, show, written};
 use crate::shelf::side_by_side;
 
 /// Runs the command on every folder.
@@ -18,6 +18,7 @@ pub(in super::super) fn run(
     if two_of_one_name(dirs, err) {
         return Outcome::CouldNotWrite;
     }
+    written::sweep(&options.out);
     match dirs {
         [dir] => one(dir, options, out, err),
         _ => many(dirs, options, out, err),

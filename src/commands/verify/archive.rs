@@ -1,7 +1,6 @@
 //! A bag: whether it is whole, and, where it is one of ours, whether its numbers still follow from its readings.
 
 use std::fs::File;
-use std::io::Read;
 use std::path::Path;
 
 use super::answer::Answer;
@@ -98,7 +97,7 @@ fn own(holder: &dyn Holder, name: &str) -> Option<String> {
     let mut folder = SESSIONS.to_owned();
     loop {
         let own = format!("{folder}{name}");
-        if holder.files().iter().any(|held| held.path == format!("{own}/session.yaml")) {
+        if holder.place_of(&format!("{own}/session.yaml")).is_some() {
             return Some(own);
         }
         folder.push_str("_/");
@@ -133,10 +132,7 @@ fn packing(path: &Path, holder: &Zip, answer: &mut Answer) {
 }
 
 fn bytes_of(holder: &dyn Holder, path: &str) -> Option<Vec<u8>> {
-    let index = holder.files().binary_search_by(|held| held.path.as_str().cmp(path)).ok()?;
-    let mut bytes = Vec::new();
-    holder.open(index).ok()?.take(MOST + 1).read_to_end(&mut bytes).ok()?;
-    (bytes.len() as u64 <= MOST).then_some(bytes)
+    holder.bytes(holder.place_of(path)?, MOST).ok()
 }
 
 /// Whether numbers and pages in the bag follow from the readings in it.

@@ -1,7 +1,7 @@
 //! Whether a bag is whole: everything there, nothing more, every digest right (RFC 8493, 3).
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::io::{self, Read};
+use std::io;
 
 use unicode_normalization::UnicodeNormalization;
 
@@ -90,25 +90,12 @@ pub fn examine(holder: &dyn Holder, tell: &mut dyn FnMut(&str)) -> Examined {
     found
 }
 
-fn place_of(holder: &dyn Holder, path: &str) -> Option<usize> {
-    holder.files().binary_search_by(|held| held.path.as_str().cmp(path)).ok()
-}
-
-fn small(holder: &dyn Holder, index: usize) -> io::Result<Vec<u8>> {
-    let mut bytes = Vec::new();
-    holder.open(index)?.take(MOST_TAG + 1).read_to_end(&mut bytes)?;
-    if bytes.len() as u64 > MOST_TAG {
-        return Err(io::Error::other("it is far too large for what it is"));
-    }
-    Ok(bytes)
-}
-
 fn declared(holder: &dyn Holder, found: &mut Examined) -> Option<(Version, Encoding)> {
-    let Some(index) = place_of(holder, DECLARATION) else {
+    let Some(index) = holder.place_of(DECLARATION) else {
         found.faults.push(Fault::new("", "there is no bagit.txt: this is no bag"));
         return None;
     };
-    match small(holder, index) {
+    match holder.bytes(index, MOST_TAG) {
         Ok(bytes) => declaration(&bytes, &mut found.faults),
         Err(error) => {
             found.faults.push(Fault::new(DECLARATION, format!("cannot be read: {error}")));
@@ -118,8 +105,8 @@ fn declared(holder: &dyn Holder, found: &mut Examined) -> Option<(Version, Encod
 }
 
 fn tag_text(holder: &dyn Holder, path: &str, encoding: Encoding, faults: &mut Vec<Fault>) -> Option<String> {
-    let index = place_of(holder, path)?;
-    match small(holder, index) {
+    let index = holder.place_of(path)?;
+    match holder.bytes(index, MOST_TAG) {
         Ok(bytes) => {
             let text = encoding.read(&bytes);
             if text.is_none() {
@@ -227,7 +214,7 @@ fn complete(
     let mut known = BTreeMap::new();
     for line in manifests.iter().flat_map(|manifest| &manifest.lines) {
         alike(&line.path, &mut known, &mut found.remarks);
-        if place_of(holder, &line.path).is_none() {
+        if holder.place_of(&line.path).is_none() {
             let says = if to_fetch.contains(&line.path) {
                 "is still to be fetched, as fetch.txt says; nothing is fetched here"
             } else {
@@ -360,8 +347,9 @@ fn ours(holder: &dyn Holder, manifests: &[Manifest], found: &mut Examined) {
         let mut list: Vec<&Line> = manifest.lines.iter().collect();
         list.sort_by(|a, b| a.path.cmp(&b.path));
         let text = manifest_text(list.iter().map(|line| (line.digest.as_str(), line.path.as_str())));
-        let same = place_of(holder, &manifest.name)
-            .and_then(|index| small(holder, index).ok())
+        let same = holder
+            .place_of(&manifest.name)
+            .and_then(|index| holder.bytes(index, MOST_TAG).ok())
             .is_some_and(|bytes| bytes == text.as_bytes());
         if !same {
             let says = "is not written as asfound writes it: somebody or something changed it";

@@ -33,6 +33,24 @@ pub trait Holder {
     /// # Errors
     /// Where it cannot be read.
     fn open(&self, index: usize) -> io::Result<Box<dyn Read + '_>>;
+
+    /// A file's place in the list.
+    fn place_of(&self, path: &str) -> Option<usize> {
+        self.files().binary_search_by(|held| held.path.as_str().cmp(path)).ok()
+    }
+
+    /// The bytes of a file by its place.
+    ///
+    /// # Errors
+    /// Where it cannot be read, or has more than `most` bytes.
+    fn bytes(&self, index: usize, most: u64) -> io::Result<Vec<u8>> {
+        let mut bytes = Vec::new();
+        self.open(index)?.take(most + 1).read_to_end(&mut bytes)?;
+        if bytes.len() as u64 > most {
+            return Err(io::Error::other("it is far too large for what it is"));
+        }
+        Ok(bytes)
+    }
 }
 
 /// A bag that is a folder. No link in it is followed.
