@@ -58,7 +58,14 @@ impl Prover {
         let whose = if made.publication.public { ", a copy for publication" } else { "" };
         answer.hold(format!("report {} by {}{whose}", made.number, made.program));
         if answer.is_whole() {
-            answer.hold(format!("{} files of the session are what its list says", carried.files.len()));
+            let altered = made.altered.iter().filter(|path| carried.files.contains_key(*path)).count();
+            let same = carried.files.len() - altered;
+            let and = if altered == 0 {
+                String::new()
+            } else {
+                format!("; {altered} were altered for publication")
+            };
+            answer.hold(format!("{same} files of the session are what its list says{and}"));
         }
         if !made.templates.is_empty() && templates.is_none() {
             let names: Vec<&str> = made.templates.iter().map(|(name, _)| name.as_str()).collect();
