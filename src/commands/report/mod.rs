@@ -22,7 +22,7 @@ use crate::analysis::Measure;
 use crate::analysis::remembered::Memory;
 use crate::compose::Templates;
 use crate::evidence::seal::Standing;
-use crate::evidence::{Listed, Publication};
+use crate::evidence::{Known, Listed, Publication};
 use crate::findings::Findings;
 use crate::registry::measures;
 use crate::session::{Problems, Session};
@@ -140,7 +140,7 @@ impl Attempt {
         let found = found(&session, kept.as_deref_mut(), problems);
         let findings = found.ok_or(Outcome::SessionHasErrors)?;
         let drawn = kept.as_deref_mut().map(|kept| &mut kept.drawn);
-        let asked = (options.publication, None);
+        let asked = (options.publication, Known::Nothing);
         let built = build_with((&session, &findings), templates, asked, drawn, problems);
         let made = built.and_then(|built| {
             let pdf = match kept {
