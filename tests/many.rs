@@ -206,7 +206,8 @@ fn the_list_of_sessions_has_what_reports_left_and_reads_none_of_them_again() {
     let text = fs::read_to_string(&rows).unwrap();
     fs::write(&rows, text.replace("Gap of b", "Gap of B")).unwrap();
     let (all, out) = (shop.home.path().join("all"), shop.out().display().to_string());
-    let (code, said, err) = asfound(&["shelf", &all.display().to_string(), "--out", &out, "--on", "2026-03-10"]);
+    let (code, said, err) =
+        asfound(&["shelf", &all.display().to_string(), "--out", &out, "--on", "2026-03-10"]);
     assert_eq!(code, 0, "{err}");
     assert!(said.contains("Gap of a") && said.contains("Gap of B"), "{said}");
 }

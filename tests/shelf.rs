@@ -559,7 +559,10 @@ fn a_row_follows_a_session_that_was_only_looked_for() {
     fs::write(&session, format!("{text}{compare}")).unwrap();
     let errors = |tree: &Tree| told(tree, &["--as", "csv", "--machine", "marlstone"]).contains("saw,,");
     let first = told(&tree, &["--as", "csv"]);
-    assert!(!errors(&tree) && first.lines().any(|line| line.contains("/saw,") && line.contains(",1,")), "{first}");
+    assert!(
+        !errors(&tree) && first.lines().any(|line| line.contains("/saw,") && line.contains(",1,")),
+        "{first}"
+    );
     assert_eq!(told(&tree, &["--as", "csv"]), first);
     tree.session("old", SAW, &[("v", "baseline", "2025-02-01", 0.5)]);
     let mended = told(&tree, &["--as", "json"]);
@@ -600,7 +603,8 @@ fn bench() -> Tree {
         tree.session(at, JOINTER, visits);
         let path = tree.root().join(at).join("session.yaml");
         let text = fs::read_to_string(&path).unwrap();
-        fs::write(&path, text.replace("i: {name: Feeler, ", &format!("i: {{name: Feeler, {instrument}"))).unwrap();
+        fs::write(&path, text.replace("i: {name: Feeler, ", &format!("i: {{name: Feeler, {instrument}")))
+            .unwrap();
     };
     let first = "serial: FG-7, calibrated: 2023-01-05, calibration_due: 2024-01-05, ";
     session("2023", first, &[("v", "baseline", "2023-06-01", 0.4)]);
@@ -646,7 +650,10 @@ fn an_instrument_without_a_serial_number_goes_by_its_name_and_one_name_of_two_is
     assert_eq!(err, "several instruments are called 'feeler'; ask for one serial number: FG-7, FG-8\n");
     let (code, _, err) = ask(&tree, "FG-9");
     assert_eq!(code, 2);
-    assert!(err.starts_with("no instrument has the serial number, id or name 'FG-9'; did you mean 'FG-"), "{err}");
+    assert!(
+        err.starts_with("no instrument has the serial number, id or name 'FG-9'; did you mean 'FG-"),
+        "{err}"
+    );
     let tree = shop();
     let (code, out, err) = ask(&tree, "Feeler");
     assert_eq!(code, 0);

@@ -93,7 +93,15 @@ impl Reader {
             .root()
             .file_name()
             .map_or_else(|| "session".to_owned(), |name| name.to_string_lossy().into_owned());
-        Some(Self { walls, name, nested, planned: false, others: Vec::new(), beside: Vec::new(), masks: Masks::default() })
+        Some(Self {
+            walls,
+            name,
+            nested,
+            planned: false,
+            others: Vec::new(),
+            beside: Vec::new(),
+            masks: Masks::default(),
+        })
     }
 
     /// The text of a file, as a source for messages. `None` where it is not there or unreadable;

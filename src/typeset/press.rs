@@ -17,7 +17,7 @@ use super::{Bundle, Meta, Pdf, Trouble, TypesetError, datetime, fonts, options, 
 /// Documents for which something that was set is kept although none of them needed it.
 const GENERATIONS: usize = 10;
 /// The same where several presses print side by side, and each counts for all of them.
-const TURNS: usize = 4;
+const TURNS: usize = 8;
 
 /// Sets documents that are much alike, each faster than from scratch.
 #[derive(Default)]

@@ -16,6 +16,7 @@ use serde::{Deserialize, Serialize};
 
 use super::PROGRAM;
 use crate::evidence::digest::sha256_of;
+use crate::evidence::sha256;
 pub(super) use look::Mark;
 use look::{Entry, look};
 pub(super) use rows::{ROWS, RowBefore, rows};
@@ -124,9 +125,10 @@ impl Folder {
         let mut entries = Vec::with_capacity(now.len());
         for (Known(known, digest), entry) in self.entries.iter().zip(now) {
             if *known != entry || !known.mark.vouches(at) {
-                let alike = known.path == entry.path && known.mark.size == entry.mark.size && digest.is_some();
+                let alike =
+                    known.path == entry.path && known.mark.size == entry.mark.size && digest.is_some();
                 *read = true;
-                if !alike || sha256_of(&self.path.join(&entry.path)).ok() != *digest {
+                if !alike || digest_of(&self.path.join(&entry.path)) != *digest {
                     return None;
                 }
             }
@@ -145,13 +147,21 @@ fn folder(path: &Path, entries: Vec<Entry>, known: &BTreeMap<PathBuf, String>) -
     let real = real(path);
     let digested = |entry: Entry| {
         let file = real.join(&entry.path);
-        // What is no plain file may never end; it is told by its mark alone.
-        let plain = || fs::metadata(&file).is_ok_and(|data| data.is_file());
-        let read = || if entry.is_folder() || !plain() { None } else { sha256_of(&file).ok() };
+        let read = || if entry.is_folder() { None } else { digest_of(&file) };
         let digest = known.get(&file).cloned().or_else(read);
         Known(entry, digest)
     };
     Folder { path: path.to_owned(), entries: entries.into_iter().map(digested).collect() }
+}
+
+/// The digest of a file; of a link that leads nowhere, of where it points. What is neither may never end and is told by its mark
+/// alone.
+fn digest_of(file: &Path) -> Option<String> {
+    match fs::metadata(file) {
+        Ok(data) if data.is_file() => sha256_of(file).ok(),
+        Ok(_) => None,
+        Err(_) => fs::read_link(file).ok().map(|to| sha256(to.as_os_str().as_encoded_bytes())),
+    }
 }
 
 /// Nanoseconds since 1970; 64 bits hold them until 2554.

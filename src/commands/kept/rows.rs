@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::{Seen, Store, program};
 use crate::commands::progress::Progress;
 use crate::registry::measures;
-use crate::shelf::{Row, side_by_side};
+use crate::shelf::{Row, processors, side_by_side};
 
 /// What the file of rows is called.
 pub(in super::super) const ROWS: &str = "rows";
@@ -52,7 +52,7 @@ pub(in super::super) fn rows(sessions: &[PathBuf], out: &Path, quiet: bool) -> V
         row
     };
     let mut all = Vec::with_capacity(sessions.len());
-    side_by_side(sessions, &of, &mut |row| all.push(row));
+    side_by_side(sessions, processors(), &of, &mut |row| all.push(row));
     store.save();
     all
 }

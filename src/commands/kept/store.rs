@@ -151,7 +151,9 @@ impl<T: Serialize + DeserializeOwned> Store<T> {
         for (folder, record) in lines {
             writeln!(to, "{folder}\t{record}").ok()?;
         }
-        to.into_inner().ok()?.persist(folder.join(self.kind)).ok()?;
+        let file = to.into_inner().ok()?;
+        written::set_file_readable(file.path()).ok()?;
+        file.persist(folder.join(self.kind)).ok()?;
         Some(())
     }
 }

@@ -121,7 +121,15 @@ fn nonsense_in_the_file_is_nothing_known_and_is_written_over() {
     let file = home.path().join("out/.built/rows");
     let whole = fs::read_to_string(&file).unwrap();
     let half = &whole[..whole.len() / 2];
-    for nonsense in ["", "\n", "asfound kept 1", "asfound kept 1\n\t\n\"", half, &whole.replace("kept 1", "kept 0"), "\u{0}"] {
+    for nonsense in [
+        "",
+        "\n",
+        "asfound kept 1",
+        "asfound kept 1\n\t\n\"",
+        half,
+        &whole.replace("kept 1", "kept 0"),
+        "\u{0}",
+    ] {
         fs::write(&file, nonsense).unwrap();
         assert_eq!(known(home.path()), None, "{nonsense:?}");
         keep(home.path(), 8);

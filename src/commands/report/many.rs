@@ -7,7 +7,10 @@ use super::record::{self, Records};
 use super::{Attempt, Kept, Options, attempt, two_of_one_name};
 use crate::commands::kept::Seen;
 use crate::commands::{Outcome, show, written};
-use crate::shelf::side_by_side;
+use crate::shelf::{processors, side_by_side};
+
+/// How many reports are made at once for each processor: one is written to the disk, and waited for, while another is set.
+const WORKERS: usize = 2;
 
 /// Runs the command on every folder.
 pub(in super::super) fn run(
@@ -96,7 +99,7 @@ fn many(
             worst = came.outcome;
         }
     };
-    side_by_side(dirs, &|kept, dir| came(dir, options, records, kept), &mut take);
+    side_by_side(dirs, WORKERS * processors(), &|kept, dir| came(dir, options, records, kept), &mut take);
     if !options.quiet {
         let said = [(made, "made"), (unchanged, "unchanged"), (wrong, "not made")];
         let parts: Vec<String> = said
@@ -137,7 +140,9 @@ fn came(dir: &Path, options: &Options, records: &Records, kept: &mut Kept) -> Ca
         Err(outcome) => {
             let said = wrong(&attempt, dir);
             // Masked copies are made of more than is known here where they fail.
-            if let (Some(seen), Outcome::SessionHasErrors, false) = (&seen, outcome, options.publication.public) {
+            if let (Some(seen), Outcome::SessionHasErrors, false) =
+                (&seen, outcome, options.publication.public)
+            {
                 records.keep_wrong(seen, (&shown, &said), &attempt.beside);
             }
             not_made(*outcome, &shown, said)

@@ -101,12 +101,7 @@ impl Records {
         }
     }
 
-    fn inputs(
-        &self,
-        seen: &Seen,
-        known: &BTreeMap<PathBuf, String>,
-        beside: &[PathBuf],
-    ) -> Option<Inputs> {
+    fn inputs(&self, seen: &Seen, known: &BTreeMap<PathBuf, String>, beside: &[PathBuf]) -> Option<Inputs> {
         let templates = self.templates.iter().map(PathBuf::as_path);
         let mut folders = beside.iter().map(PathBuf::as_path).chain(templates);
         folders.try_fold(seen.digested_after(known)?, |inputs, folder: &Path| inputs.and(folder, known))

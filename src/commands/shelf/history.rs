@@ -14,7 +14,7 @@ use crate::evidence::sha256;
 use crate::findings::sentences;
 use crate::registry::measures;
 use crate::shelf::history::{Course, Gathered, History, gather, has, to_csv, to_json, words};
-use crate::shelf::{Row, Walked, side_by_side};
+use crate::shelf::{Row, Walked, processors, side_by_side};
 use crate::typeset::{self, Meta, Pdf};
 
 /// Runs the command.
@@ -34,7 +34,7 @@ pub(super) fn run(
         _ => gather(dir, serial, &measures),
     };
     let mut gathered = Vec::new();
-    side_by_side(&walked.sessions, &of, &mut |one| gathered.push(one));
+    side_by_side(&walked.sessions, processors(), &of, &mut |one| gathered.push(one));
     let mut serials: Vec<String> = gathered.iter().flat_map(|one| one.serials.clone()).collect();
     serials.sort_unstable();
     serials.dedup();

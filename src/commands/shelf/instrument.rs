@@ -57,7 +57,10 @@ fn not_found(named: &str, why: &NotFound) -> String {
             paper::nearest_of(&why, named, known)
         }
         NotFound::Several(serials) => {
-            format!("several instruments are called '{named}'; ask for one serial number: {}", serials.join(", "))
+            format!(
+                "several instruments are called '{named}'; ask for one serial number: {}",
+                serials.join(", ")
+            )
         }
     }
 }
@@ -73,7 +76,8 @@ fn told(found: &Instrument, on: Date) -> String {
         .uses
         .iter()
         .map(|one| {
-            let serial = one.used.machine_serial.as_ref().map_or_else(String::new, |serial| format!(", {serial}"));
+            let serial =
+                one.used.machine_serial.as_ref().map_or_else(String::new, |serial| format!(", {serial}"));
             let cells = [
                 one.used.date.to_string(),
                 format!("{}{serial}", one.used.machine),

@@ -274,8 +274,18 @@ fn cut(text: &str) -> String {
 fn told(rows: &[Row], day: Day, within: &str) -> String {
     let mut table = Vec::new();
     if !rows.is_empty() {
-        let heads =
-            ["session", "title", "machine", "visits", "last", "state", "verdict", "coverage ends", "seals", "calibration"];
+        let heads = [
+            "session",
+            "title",
+            "machine",
+            "visits",
+            "last",
+            "state",
+            "verdict",
+            "coverage ends",
+            "seals",
+            "calibration",
+        ];
         let mut heads = heads.map(str::to_owned).to_vec();
         // Mostly there is nothing to say of it.
         if rows.iter().all(|row| row.ran_out().next().is_none()) {

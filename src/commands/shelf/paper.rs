@@ -64,8 +64,7 @@ pub(super) fn write(
         outcome
     };
     if walked.sessions.iter().any(|session| lies_in(&asked.out, session)) {
-        let why =
-            format!("{}: {name} would lie inside a session; choose another --out", asked.out.display());
+        let why = format!("{}: {name} would lie inside a session; choose another --out", asked.out.display());
         return refuse(why, Outcome::CouldNotWrite);
     }
     let own = asked.templates.as_deref();

@@ -35,7 +35,7 @@ pub fn instrument(instrument: &Instrument, on: Date, program: &str) -> Instrumen
             fact("Serial no.", instrument.serial.clone().unwrap_or_else(|| "not stated".to_owned())),
             fact("Sessions", instrument.sessions.to_string()),
             fact("Visits", instrument.uses.len().to_string()),
-            fact("After its calibration ran out", after.to_string()),
+            fact("Past its calibration", after.to_string()),
             fact("As of", written_out(on)),
         ],
         calibrations: words::calibrations(instrument, on),

@@ -107,7 +107,8 @@ impl Instrument {
         let last = found.iter().max_by_key(|(row, _)| row.last);
         let Some((last, newest)) = last.copied() else {
             let known = each_once(all().filter_map(|(_, one)| one.serial.clone()));
-            let known = if known.is_empty() { each_once(all().map(|(_, one)| one.id.clone())) } else { known };
+            let known =
+                if known.is_empty() { each_once(all().map(|(_, one)| one.id.clone())) } else { known };
             return Err(NotFound::Nothing(known));
         };
         let mut calibrations: Vec<Calibration> = found.iter().map(|(_, one)| one.calibration).collect();
