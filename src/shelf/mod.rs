@@ -17,7 +17,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::channel;
 
-pub use row::{Calibration, InstrumentOn, MachineOn, Row, Seals, Use, Window};
+pub use row::{Calibration, InstrumentOn, MachineOn, Row, RowRead, Seals, Use, Window};
 pub use table::{Said, to_csv, to_json};
 pub use walk::{Walked, walk};
 pub use wanted::{Day, Order, Wanted, sort};

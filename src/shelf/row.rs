@@ -47,6 +47,17 @@ pub struct Row {
     pub paper: Paper,
 }
 
+/// A row that was made from the session itself.
+#[derive(Clone, Debug)]
+pub struct RowRead {
+    /// The row.
+    pub row: Row,
+    /// The other folders in which sessions were looked for, found or not.
+    pub beside: Vec<PathBuf>,
+    /// Whether its errors all stand in files, so that it is the same as long as these are.
+    pub all_in_files: bool,
+}
+
 /// A machine.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct MachineOn {
@@ -134,11 +145,11 @@ pub struct Seals {
 impl Row {
     /// Reads and analyses the session in a folder. One that cannot be read is a row too, as far as is known.
     pub fn of(dir: &Path, measures: &[&dyn Measure]) -> Self {
-        Self::read(dir, measures).0
+        Self::read(dir, measures).row
     }
 
-    /// The same; beside it the other folders in which sessions were looked for, found or not.
-    pub fn read(dir: &Path, measures: &[&dyn Measure]) -> (Self, Vec<PathBuf>) {
+    /// The same, with what else it rests on.
+    pub fn read(dir: &Path, measures: &[&dyn Measure]) -> RowRead {
         let mut problems = Problems::default();
         // A session that has no visit yet is no mistake here.
         let read = session::read_planned(dir, &mut problems);
@@ -151,7 +162,8 @@ impl Row {
             }
         }
         row.errors = problems.errors();
-        (row, read.map(|session| session.beside).unwrap_or_default())
+        let beside = read.map(|session| session.beside).unwrap_or_default();
+        RowRead { row, beside, all_in_files: problems.all_in_files() }
     }
 
     /// The row of a session without errors that was read and analysed already.

@@ -120,7 +120,7 @@ fn came(dir: &Path, options: &Options, records: &Records, kept: &mut Kept) -> Ca
             let line = format!("{shown}: unchanged{}\n", also(warnings, &shown));
             return Came { outcome: Outcome::Done, unchanged: true, line, wrong: String::new() };
         }
-        Some(record::Came::Wrong { dir, said }) if dir == shown => {
+        Some(record::Came::Wrong { dir, said, .. }) if dir == shown => {
             return not_made(Outcome::SessionHasErrors, &shown, said);
         }
         _ => {}
@@ -140,10 +140,9 @@ fn came(dir: &Path, options: &Options, records: &Records, kept: &mut Kept) -> Ca
         Err(outcome) => {
             let said = wrong(&attempt, dir);
             // Masked copies are made of more than is known here where they fail.
-            if let (Some(seen), Outcome::SessionHasErrors, false) =
-                (&seen, outcome, options.publication.public)
-            {
-                records.keep_wrong(seen, (&shown, &said), &attempt.beside);
+            let firm = attempt.problems.any_error() && attempt.problems.all_in_files();
+            if let Some(seen) = seen.filter(|_| firm && !options.publication.public) {
+                records.keep_wrong(&seen, (&shown, &said), &attempt.beside);
             }
             not_made(*outcome, &shown, said)
         }

@@ -21,16 +21,17 @@ pub(super) struct Before {
 /// What came of it.
 #[derive(Debug, Serialize, Deserialize)]
 pub(super) enum Came {
-    /// A report: its files by path, and what the run warned of.
+    /// A report: its files by their paths in the folder of outputs, and what the run warned of.
     Made { files: Vec<(String, Mark)>, warnings: usize },
-    /// None, for the session has errors: how they were shown of the folder that was named so.
-    Wrong { dir: String, said: String },
+    /// None, for the session has errors: how they were shown of the folder that was named so, in colour or not.
+    Wrong { dir: String, colour: bool, said: String },
 }
 
 /// The records in a folder of outputs.
 pub(super) struct Records {
-    /// All beside the files that a report depends on: the program, what was asked, and how errors are shown.
+    /// All beside the files that a report depends on: the program, and what was asked.
     how: String,
+    out: PathBuf,
     reports: Store<Before>,
     /// Rows for lists of sessions, which a report has at hand.
     rows: Store<kept::RowBefore>,
@@ -39,32 +40,29 @@ pub(super) struct Records {
 
 impl Records {
     pub(super) fn of(options: &Options) -> Self {
-        let templates = options.templates.as_ref().and_then(|folder| fs::canonicalize(folder).ok());
-        let how = format!(
-            "{} {:?} {templates:?} {} {}",
-            kept::program(),
-            options.publication,
-            options.source,
-            show::colour(false)
-        );
+        let real = |folder: &PathBuf| fs::canonicalize(folder).unwrap_or_else(|_| folder.clone());
+        let templates = options.templates.as_ref().map(real);
+        let how = format!("{} {:?} {templates:?} {}", kept::program(), options.publication, options.source);
         let reports = Store::open(&options.out, "reports");
         let rows = Store::to_add(&options.out, kept::ROWS);
-        Self { how, reports, rows, templates }
+        Self { how, out: options.out.clone(), reports, rows, templates }
     }
 
     /// What the last run made of a session, where nothing has changed since: neither what was read nor what was made.
     pub(super) fn still(&self, seen: &Seen) -> Option<Came> {
-        let there = |(path, known): &(String, Mark)| {
-            fs::metadata(path).ok().and_then(|data| Mark::of(&data)).as_ref() == Some(known)
-        };
+        let there = |(path, known): &(String, Mark)| self.mark(path).as_ref() == Some(known);
         let holds = |before: &Before| {
             before.how == self.how
                 && match &before.came {
                     Came::Made { files, .. } => files.iter().all(there),
-                    Came::Wrong { .. } => true,
+                    Came::Wrong { colour, .. } => *colour == show::colour(false),
                 }
         };
         self.reports.of(seen, holds).map(|before| before.came)
+    }
+
+    fn mark(&self, path: &str) -> Option<Mark> {
+        Mark::of(&fs::metadata(self.out.join(path)).ok()?)
     }
 
     /// Keeps a report that was made, and the session's row.
@@ -75,13 +73,13 @@ impl Records {
         });
         let own: BTreeMap<PathBuf, String> = own.collect();
         let Some(inputs) = self.inputs(seen, &own, &made.session.beside) else { return };
-        let target = options.out.join(&made.session.name);
         let files: Option<Vec<(String, Mark)>> = made
             .files
             .iter()
             .map(|file| {
-                let path = target.join(file);
-                Some((path.to_str()?.to_owned(), Mark::of(&fs::metadata(&path).ok()?)?))
+                let path = format!("{}/{file}", made.session.name);
+                let mark = self.mark(&path)?;
+                Some((path, mark))
             })
             .collect();
         if !options.publication.public {
@@ -96,7 +94,8 @@ impl Records {
     /// Keeps why a report could not be made.
     pub(super) fn keep_wrong(&self, seen: &Seen, (dir, said): (&str, &str), beside: &[PathBuf]) {
         if let Some(inputs) = self.inputs(seen, &BTreeMap::new(), beside) {
-            let came = Came::Wrong { dir: dir.to_owned(), said: said.to_owned() };
+            let colour = show::colour(false);
+            let came = Came::Wrong { dir: dir.to_owned(), colour, said: said.to_owned() };
             self.reports.put(inputs, &Before { how: self.how.clone(), came });
         }
     }
