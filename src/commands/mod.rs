@@ -8,6 +8,7 @@ mod buildup;
 mod completions;
 mod follow;
 mod inspect;
+mod kept;
 mod letter;
 mod manual;
 mod progress;

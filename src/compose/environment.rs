@@ -35,6 +35,7 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "script.typ",
     "shelf.typ",
     "history.typ",
+    "instrument.typ",
     "house.typ",
     "tables.typ",
     "blocks.typ",
@@ -440,6 +441,7 @@ mod tests {
                 "script.typ",
                 "shelf.typ",
                 "history.typ",
+                "instrument.typ",
                 "still.typ",
             ];
             if !name.contains('/') && !filled.contains(&name) {

@@ -4,6 +4,7 @@ pub mod document;
 pub mod environment;
 pub mod history;
 mod html;
+pub mod instrument;
 pub mod letter;
 pub mod literal;
 mod own;
