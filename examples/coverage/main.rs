@@ -1,7 +1,7 @@
 //! How often do the intervals hold the truth, and the verdicts? Every measure on simulated machines whose truth is known,
 //! by the program's own way from a session folder to its findings. Prints Markdown tables.
 //!
-//! `cargo run --profile coverage --example coverage -- [TRIALS] [WORD]`: so many trials of a cheap study (4,000); only
+//! `benches/coverage [TRIALS [WORD]]`: so many trials of a cheap study (4,000); only
 //! studies whose name holds the word.
 #![allow(
     clippy::pedantic,

@@ -195,7 +195,7 @@ pub fn studies() -> Vec<Study> {
         quantity(
             "6 readings, scatter half a step",
             Way { step: 0.2, noise, n: 6, ..ONCE },
-            row("mean", (95.0, 99.5), "the step is not divided by √n, though a scatter of half a step makes its rounding errors nearly independent"),
+            row("mean", SURE, "the step is not divided by √n, though a scatter of half a step makes its rounding errors nearly independent"),
         ),
         quantity("6 readings, scatter a tenth of a step", Way { step: 1.0, noise, n: 6, ..ONCE }, row("mean", SURE, STEP)),
         quantity("10 readings, accuracy ten times the scatter", Way { noise, accuracy: 1.0, n: 10, ..ONCE }, row("mean", SURE, BOUND)),
