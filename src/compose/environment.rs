@@ -35,6 +35,7 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "script.typ",
     "shelf.typ",
     "history.typ",
+    "guide.typ",
     "house.typ",
     "tables.typ",
     "blocks.typ",
@@ -65,6 +66,7 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "writable.typ",
     "cues.typ",
     "catalogue.typ",
+    "handbook.typ",
     "still.typ",
     "screen.typ",
 ];
@@ -72,7 +74,7 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
 /// The templates of the page, which no PDF is made of. `page.html` is filled in; the other two stand in it
 /// as they are.
 pub const FOR_SCREEN: &[(&str, &str)] =
-    embedded!["page.html", "page/parts.html", "page/tables.html", "page.css", "page.js"];
+    embedded!["page.html", "page/parts.html", "page/tables.html", "page.css", "page.js", "guide.html"];
 
 /// The program's own template of a name.
 fn shipped(name: &str) -> Option<&'static str> {
