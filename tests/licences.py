@@ -6,7 +6,8 @@
   fonts (zlib). Where a package lets one choose, MIT is chosen if it is among them, else Apache-2.0.
 
 With --check it says whether the two are what it would write, and whether every package, of every platform, comes from
-crates.io, may be used in any of the licences that deny.toml allows, and asks for no newer Rust than Cargo.toml does."""
+crates.io, may be used in any of the licences that deny.toml allows, stands there in one version or is named in deny.toml, and
+asks for no newer Rust than Cargo.toml does."""
 import json
 import pathlib
 import re
@@ -28,18 +29,19 @@ def metadata(*more):
     return json.loads(made.stdout)
 
 
+def tree(*more):
+    """The packages that cargo would compile, as "name version"; `cargo metadata` also lists some that no feature asks for."""
+    line = ["cargo", "tree", "--locked", "--prefix", "none", "--no-dedupe", "--format", "{p}", *more]
+    made = subprocess.run(line, cwd=root, check=True, capture_output=True, text=True).stdout
+    rows = (row.split() for row in made.splitlines() if row)
+    return {f"{row[0]} {row[1].removeprefix('v')}" for row in rows if row[0] != "asfound"}
+
+
 def compiled(found):
     """The packages that are compiled into the program, tests and build scripts left out."""
-    packages = {package["id"]: package for package in found["packages"]}
-    nodes = {node["id"]: node for node in found["resolve"]["nodes"]}
-    wanted, waiting = set(), [found["resolve"]["root"]]
-    while waiting:
-        for dependency in nodes[waiting.pop()]["deps"]:
-            built_in = any(kind["kind"] is None for kind in dependency["dep_kinds"])
-            if built_in and dependency["pkg"] not in wanted:
-                wanted.add(dependency["pkg"])
-                waiting.append(dependency["pkg"])
-    return sorted((packages[i] for i in wanted), key=lambda package: (package["name"], package["version"]))
+    wanted = tree("--edges", "normal", "--target", "x86_64-unknown-linux-gnu")
+    packages = [package for package in found["packages"] if f"{package['name']} {package['version']}" in wanted]
+    return sorted(packages, key=lambda package: (package["name"], package["version"]))
 
 
 def chosen(expression):
@@ -118,7 +120,8 @@ def texts_of(packages):
 
 def wrong_in(found):
     """What is wrong with any package of any platform."""
-    allowed = set(tomllib.loads((root / "deny.toml").read_text(encoding="utf-8"))["licenses"]["allow"])
+    rules = tomllib.loads((root / "deny.toml").read_text(encoding="utf-8"))
+    allowed, skipped = set(rules["licenses"]["allow"]), {entry["crate"] for entry in rules["bans"]["skip"]}
     ours = tomllib.loads((root / "Cargo.toml").read_text(encoding="utf-8"))["package"]["rust-version"]
     version = lambda text: tuple((list(map(int, text.split("-")[0].split("."))) + [0, 0])[:3])
     for package in found["packages"]:
@@ -135,8 +138,20 @@ def wrong_in(found):
             yield f"{name} needs Rust {package['rust_version']}, and Cargo.toml promises {ours}"
 
 
+    # Several versions of one package: all but one are told of in deny.toml, and nothing else is.
+    versions = {}
+    for package in sorted(tree("--target", "all")):
+        versions.setdefault(package.split()[0], []).append(package.replace(" ", "@"))
+    for name, all_of in versions.items():
+        if len([one for one in all_of if one not in skipped]) > 1:
+            yield f"{name} is there in {len(all_of)} versions, {', '.join(all_of)}; say in deny.toml which are borne with, and why"
+    alone = {one for all_of in versions.values() if len(all_of) > 1 for one in all_of}
+    for gone in sorted(skipped - alone):
+        yield f"deny.toml bears with {gone}, which has no second version any more"
+
+
 def main():
-    packages = compiled(metadata("--filter-platform", "x86_64-unknown-linux-gnu"))
+    packages = compiled(metadata())
     text, texts = list_of(packages), texts_of(packages)
     if "--check" not in sys.argv[1:]:
         target.write_text(text, encoding="utf-8")
