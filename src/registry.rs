@@ -18,21 +18,65 @@ pub struct Registered {
     pub draw: Draw,
     /// The block `templates/measures/NAME.typ`.
     pub template: &'static str,
+    /// What the guide says of it beside its own words: how it is read, and what it cannot tell.
+    pub guide: &'static str,
+}
+
+/// A measure's page of `docs/guide/measures`.
+macro_rules! page {
+    ($name:literal) => {
+        include_str!(concat!("../docs/guide/measures/", $name, ".md"))
+    };
 }
 
 /// Every measure, in the order of the session format.
 pub static MEASURES: &[Registered] = &[
-    Registered { measure: &RunOut, draw: of_run_out::DRAW, template: "run-out" },
-    Registered { measure: &Temperature, draw: of_temperature::DRAW, template: "temperature" },
-    Registered { measure: &Sound, draw: of_sound::DRAW, template: "sound" },
-    Registered { measure: &Vibration, draw: of_vibration::DRAW, template: "vibration" },
-    Registered { measure: &Load, draw: of_load::DRAW, template: "load" },
-    Registered { measure: &SetSpeed, draw: of_speed::DRAW, template: "speed" },
-    Registered { measure: &RepeatedNumber, draw: of_quantity::DRAW, template: "quantity" },
-    Registered { measure: &Straightness, draw: of_straightness::DRAW, template: "straightness" },
-    Registered { measure: &Flatness, draw: of_flatness::DRAW, template: "flatness" },
-    Registered { measure: &Parallelism, draw: of_parallelism::DRAW, template: "parallelism" },
-    Registered { measure: &Squareness, draw: of_squareness::DRAW, template: "squareness" },
+    Registered { measure: &RunOut, draw: of_run_out::DRAW, template: "run-out", guide: page!("run-out") },
+    Registered {
+        measure: &Temperature,
+        draw: of_temperature::DRAW,
+        template: "temperature",
+        guide: page!("temperature"),
+    },
+    Registered { measure: &Sound, draw: of_sound::DRAW, template: "sound", guide: page!("sound") },
+    Registered {
+        measure: &Vibration,
+        draw: of_vibration::DRAW,
+        template: "vibration",
+        guide: page!("vibration"),
+    },
+    Registered { measure: &Load, draw: of_load::DRAW, template: "load", guide: page!("load") },
+    Registered { measure: &SetSpeed, draw: of_speed::DRAW, template: "speed", guide: page!("speed") },
+    Registered {
+        measure: &RepeatedNumber,
+        draw: of_quantity::DRAW,
+        template: "quantity",
+        guide: page!("quantity"),
+    },
+    Registered {
+        measure: &Straightness,
+        draw: of_straightness::DRAW,
+        template: "straightness",
+        guide: page!("straightness"),
+    },
+    Registered {
+        measure: &Flatness,
+        draw: of_flatness::DRAW,
+        template: "flatness",
+        guide: page!("flatness"),
+    },
+    Registered {
+        measure: &Parallelism,
+        draw: of_parallelism::DRAW,
+        template: "parallelism",
+        guide: page!("parallelism"),
+    },
+    Registered {
+        measure: &Squareness,
+        draw: of_squareness::DRAW,
+        template: "squareness",
+        guide: page!("squareness"),
+    },
 ];
 
 /// What [`crate::analysis::analyse`] is given.

@@ -7,9 +7,11 @@ mod bag;
 mod buildup;
 mod completions;
 mod follow;
+mod guide;
 mod inspect;
 mod kept;
 mod letter;
+mod licences;
 mod manual;
 mod progress;
 mod report;
@@ -361,6 +363,27 @@ enum Command {
         #[arg(value_enum)]
         shell: clap_complete::Shell,
     },
+    /// Write the guide: guide.pdf and guide.html, from the first wobble to a settled claim, with every measure's method.
+    ///
+    /// Its worked claim has the figures of the demo session. A file of the same name is only replaced if this program made it.
+    #[command(after_help = "Example:\n  asfound guide\n  writes out/guide.pdf and out/guide.html")]
+    Guide {
+        /// The folder to put them into.
+        #[arg(long, value_name = "DIR", default_value = "out")]
+        out: PathBuf,
+        /// The paper that guide.pdf is set on.
+        #[arg(long, value_name = "PAPER", value_enum, default_value = "a4")]
+        paper: guide::Sheets,
+        #[command(flatten)]
+        common: Quiet,
+    },
+    /// Print the licence of this program and those of everything that it is made of.
+    #[command(after_help = "Example:\n  asfound licences --texts > licences.txt")]
+    Licences {
+        /// Also print the texts and notices that come with its parts.
+        #[arg(long)]
+        texts: bool,
+    },
     /// Write the manual pages: asfound.1 and one for each command.
     ///
     /// A page of the same name is only replaced if this program made it.
@@ -486,6 +509,10 @@ fn done(command: Command, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
             verify::run(&paths, &verify::Options { templates, quiet: common.quiet }, out, err)
         }
         Command::Schema { file } => schema::run(file, out),
+        Command::Guide { out: folder, paper, common } => {
+            guide::run(&guide::Options { out: folder, paper, quiet: common.quiet }, out, err)
+        }
+        Command::Licences { texts } => licences::run(texts, out),
         Command::Completions { shell } => completions::run(shell, Arguments::command(), out),
         Command::Manual { out: target, common } => {
             manual::run(Arguments::command(), &target, common.quiet, out, err)

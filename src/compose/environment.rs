@@ -36,6 +36,7 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "shelf.typ",
     "history.typ",
     "instrument.typ",
+    "guide.typ",
     "house.typ",
     "tables.typ",
     "blocks.typ",
@@ -66,6 +67,7 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "writable.typ",
     "cues.typ",
     "catalogue.typ",
+    "handbook.typ",
     "still.typ",
     "screen.typ",
 ];
@@ -73,7 +75,7 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
 /// The templates of the page, which no PDF is made of. `page.html` is filled in; the other two stand in it
 /// as they are.
 pub const FOR_SCREEN: &[(&str, &str)] =
-    embedded!["page.html", "page/parts.html", "page/tables.html", "page.css", "page.js"];
+    embedded!["page.html", "page/parts.html", "page/tables.html", "page.css", "page.js", "guide.html"];
 
 /// The program's own template of a name.
 fn shipped(name: &str) -> Option<&'static str> {

@@ -2,6 +2,7 @@
 
 pub mod document;
 pub mod environment;
+pub mod guide;
 pub mod history;
 mod html;
 pub mod instrument;

@@ -28,9 +28,13 @@ pub(super) fn all(report: &Report, drawings: &Drawings) -> BTreeMap<String, Mark
 /// The SVG with its words for those who cannot see it. Its size in points goes, for the page gives it a
 /// width; what every text and line repeats goes too, for the style sheet says it once.
 fn inline(svg: &str, exhibit: &Exhibit) -> Option<String> {
+    described(svg, &escaped(&visible(&exhibit.alt, &|_| true).text))
+}
+
+/// The same with words that are written as HTML already.
+pub(in crate::compose) fn described(svg: &str, alt: &str) -> Option<String> {
     let (head, drawing) = svg.split_once('>')?;
     let size = head.split_once("viewBox=\"")?.1.split_once('"')?.0;
-    let alt = escaped(&visible(&exhibit.alt, &|_| true).text);
     let drawing = drawing
         .replace(" opacity=\"1\"", "")
         .replace(" font-family=\"&apos;Source Sans 3&apos;\"", "")

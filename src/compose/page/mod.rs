@@ -4,8 +4,8 @@
 //! them stand the drawings, the pictures, and what a viewer may take away.
 
 mod data;
-mod drawing;
-mod sealed;
+pub(in crate::compose) mod drawing;
+pub(in crate::compose) mod sealed;
 
 use std::collections::BTreeMap;
 

@@ -9,11 +9,11 @@ use sha2::{Digest, Sha256};
 use super::super::{ComposeError, Templates};
 
 /// The page's own parts, as they stand in it.
-pub(super) struct Sealed {
-    pub(super) faces: String,
-    pub(super) style: String,
-    pub(super) script: String,
-    pub(super) policy: String,
+pub(in crate::compose) struct Sealed {
+    pub(in crate::compose) faces: String,
+    pub(in crate::compose) style: String,
+    pub(in crate::compose) script: String,
+    pub(in crate::compose) policy: String,
 }
 
 /// A face: family, weights, style, and the font in WOFF2, which holds the shipped font unchanged.
@@ -66,7 +66,7 @@ static RULES: LazyLock<String> = LazyLock::new(|| {
 });
 
 /// Reads the style sheet and the script, and seals them with their hashes.
-pub(super) fn sealed(templates: &Templates) -> Result<Sealed, ComposeError> {
+pub(in crate::compose) fn sealed(templates: &Templates) -> Result<Sealed, ComposeError> {
     let style = shielded(&templates.text("page.css")?);
     let script = shielded(&templates.text("page.js")?);
     let faces = RULES.clone();

@@ -127,13 +127,14 @@ fn elsewhere(shown: &[String], all: bool) -> String {
     }
 }
 
-fn methods(sources: Sources<'_>) -> Vec<Method> {
+/// What holds for every measure, with its source.
+pub(in crate::compose) fn general_methods() -> Vec<Method> {
     let method = |what: &str, text: &str, source: &str| Method {
         what: what.to_owned(),
         text: text.to_owned(),
         source: source.to_owned(),
     };
-    let mut list = vec![
+    vec![
         method(
             "Uncertainty",
             "Components combine in quadrature: display step d/√12, stated accuracy a/√3 or a certificate's \
@@ -167,14 +168,25 @@ fn methods(sources: Sources<'_>) -> Vec<Method> {
              the same place. Once, at the page.",
             "JCGM 100:2008, 7.2.6",
         ),
-    ];
-    for text in &sources.findings.methods {
-        let (what, rest) = text.split_once(": ").unwrap_or(("Method", text));
-        let (body, source) = match rest.rsplit_once(" (") {
-            Some((body, source)) if source.ends_with(").") => (body, source.trim_end_matches(").")),
-            _ => (rest, ""),
-        };
-        list.push(method(what, &sentences::full_stop(&sentences::capital(body)), source));
+    ]
+}
+
+/// A method as a measure says it, "Name: what was done (source).", taken apart.
+pub(in crate::compose) fn method(text: &str) -> Method {
+    let (what, rest) = text.split_once(": ").unwrap_or(("Method", text));
+    let (body, source) = match rest.rsplit_once(" (") {
+        Some((body, source)) if source.ends_with(").") => (body, source.trim_end_matches(").")),
+        _ => (rest, ""),
+    };
+    Method {
+        what: what.to_owned(),
+        text: sentences::full_stop(&sentences::capital(body)),
+        source: source.to_owned(),
     }
+}
+
+fn methods(sources: Sources<'_>) -> Vec<Method> {
+    let mut list = general_methods();
+    list.extend(sources.findings.methods.iter().map(|text| method(text)));
     list
 }

@@ -93,9 +93,11 @@ fn group(sources: Sources<'_>, names: &[String], list: &[Found<'_>]) -> BudgetGr
         what: what_words(what),
         unit: first.map_or("", |finding| finding.unit.symbol()).to_owned(),
         note: match (drawn, list.iter().any(|(_, finding)| is_lifted(finding))) {
-            (true, true) => "step and scatter carried through by Monte Carlo; U is larger by what noise pushes the size \
+            (true, true) => {
+                "step and scatter carried through by Monte Carlo; U is larger by what noise pushes the size \
                              up"
-                .to_owned(),
+                .to_owned()
+            }
             (true, false) => "step and scatter carried through by Monte Carlo".to_owned(),
             (false, _) => String::new(),
         },

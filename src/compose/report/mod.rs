@@ -3,7 +3,7 @@
 //! Rounding happens here, once (JCGM 100, 7.2.6); the templates only place digits.
 
 mod answer;
-mod appendices;
+pub(in crate::compose) mod appendices;
 mod budgets;
 mod changes;
 mod checks;
