@@ -8,6 +8,7 @@ use super::check::{Check, Comparison, VisitRef};
 use super::fields::{Fields, key_place, place, text_of};
 use super::instrument::Instrument;
 use super::machine::{Machine, events};
+use super::near;
 use super::photo::{PhotoProblem, Said, Taken, examine, said};
 use super::problem::{Place, Problem, Problems, SourceFile, did_you_mean};
 use super::tree::{self, Entry, Node};
@@ -68,10 +69,12 @@ impl Reader {
     fn new(folder: &Path, nested: bool, problems: &mut Problems) -> Option<Self> {
         let shown = folder.display();
         if folder.is_file() {
-            problems.push(
-                Problem::folder(format!("{shown} is a file, not a session folder"))
-                    .help("name the folder that holds session.yaml"),
-            );
+            problems.push(Problem::folder(format!("{shown} is a file, not a session folder")).help(
+                match near::above(folder) {
+                    Some(session) => format!("name its folder: {}", session.display()),
+                    None => "name the folder that holds session.yaml".to_owned(),
+                },
+            ));
             return None;
         }
         let walls = match Walls::around(folder) {
@@ -82,10 +85,10 @@ impl Reader {
                 } else {
                     format!("the folder {shown} cannot be opened: {error}")
                 };
-                problems.push(
-                    Problem::folder(why)
-                        .help("check the path; 'asfound start DIR' lays out a new session folder"),
-                );
+                problems.push(Problem::folder(why).help(match near::of_like_name(folder) {
+                    Some(session) => format!("did you mean {}?", session.display()),
+                    None => "check the path; 'asfound start DIR' lays out a new session folder".to_owned(),
+                }));
                 return None;
             }
         };
@@ -143,7 +146,7 @@ impl Reader {
         let before = problems.errors();
         let source = self.source(relative, MOST_YAML, problems).ok();
         if source.is_none() && problems.errors() == before {
-            problems.push(missing(&self.name, relative));
+            problems.push(missing(&self.walls, &self.name, relative));
         }
         let source = source?;
         if problems.errors() > before {
@@ -293,8 +296,12 @@ impl Reader {
             let relative = format!("visits/{id}/visit.yaml");
             if !is_id(id) {
                 problems.push(
-                    Problem::folder(format!("{}/visits/{id}: the folder's name is no id", self.name))
-                        .help("name visits with lower-case letters, digits and '-'"),
+                    Problem::folder(format!("{}/visits/{id}: the folder's name is no id", self.name)).help(
+                        format!(
+                            "lower-case letters, digits and '-' make one: rename the folder to {}",
+                            mended_id(id)
+                        ),
+                    ),
                 );
                 continue;
             }
@@ -412,12 +419,23 @@ struct Names {
 /// That a file is not there (or was said to be unreadable).
 struct Missing;
 
-fn missing(name: &str, relative: &str) -> Problem {
+fn missing(walls: &Walls, name: &str, relative: &str) -> Problem {
     let problem = Problem::folder(format!("{name} holds no {relative}"));
-    if relative == "session.yaml" {
-        problem.help("is it the right folder? 'asfound start DIR' lays out a new session")
-    } else {
-        problem.help("every folder under visits/ holds one visit.yaml")
+    let path = walls.root().join(relative);
+    let (folder, file) = (path.parent().unwrap_or(&path), relative.rsplit('/').next().unwrap_or(relative));
+    if let Some(other) = near::misspelt(folder, file) {
+        return problem.help(format!("rename {other} to {file}"));
+    }
+    if relative != "session.yaml" {
+        return problem.help("every folder under visits/ holds one visit.yaml");
+    }
+    let named = |folder: PathBuf| folder.file_name().map(|name| name.to_string_lossy().into_owned());
+    if let Some(session) = near::above(walls.root()).and_then(named) {
+        return problem.help(format!("the session is the folder above it, {session}: name that one"));
+    }
+    match near::below(walls.root()).and_then(named) {
+        Some(session) => problem.help(format!("the folder {session} in it is a session: name that one")),
+        None => problem.help("is it the right folder? 'asfound start DIR' lays out a new session"),
     }
 }
 
@@ -428,16 +446,17 @@ pub fn is_id(text: &str) -> bool {
         && text.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')
 }
 
+/// The id that is nearest to a text.
+fn mended_id(text: &str) -> String {
+    let plain = |c: char| if c.is_ascii_lowercase() || c.is_ascii_digit() { c } else { '-' };
+    text.to_lowercase().chars().map(plain).collect()
+}
+
 fn valid_id(entry: &Entry, source: &Arc<SourceFile>, problems: &mut Problems) -> bool {
     if is_id(&entry.key) {
         return true;
     }
-    let mended: String = entry
-        .key
-        .to_lowercase()
-        .chars()
-        .map(|c| if c.is_ascii_lowercase() || c.is_ascii_digit() { c } else { '-' })
-        .collect();
+    let mended = mended_id(&entry.key);
     problems.push(
         Problem::error(format!("'{}' is no id", entry.key), key_place(source, entry))
             .expected("expected lower-case letters, digits and '-'")
