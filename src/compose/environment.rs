@@ -444,6 +444,7 @@ mod tests {
                 "shelf.typ",
                 "history.typ",
                 "instrument.typ",
+                "guide.typ",
                 "still.typ",
             ];
             if !name.contains('/') && !filled.contains(&name) {
