@@ -508,3 +508,36 @@ fn places_cannot_be_both_shown_and_withheld() {
         assert_eq!(code, 2, "{err}");
     }
 }
+
+#[test]
+fn an_instrument_s_serial_number_is_private_too() {
+    let home = tempfile::tempdir().unwrap();
+    let visit = home.path().join("s/visits/v");
+    fs::create_dir_all(&visit).unwrap();
+    fs::write(
+        home.path().join("s/session.yaml"),
+        "title: Gap, read with FG-80213\nunits: metric\nmachines: {m: {name: M}}\n\
+         instruments: {i: {name: Gauge, serial: FG-80213, resolution: 0.01 mm, calibrated: 2025-01-05, \
+         calibration_due: 2026-01-05}}\nchecks: {gap: {measure: quantity, instrument: i, unit: mm}}\n",
+    )
+    .unwrap();
+    fs::write(
+        visit.join("visit.yaml"),
+        "state: baseline\ndate: 2026-03-02\nreadings: {gap: {readings: [0.5, 0.6]}}\n",
+    )
+    .unwrap();
+    let (session, out) = (home.path().join("s").display().to_string(), home.path().join("out"));
+    let texts = |more: &[&str]| {
+        let target = out.display().to_string();
+        let (code, _, err) = run(&[&["report", &session, "--out", &target], more].concat());
+        assert_eq!(code, 0, "{err}");
+        let pdf = tool("pdftotext", &["-layout", out.join("s/report.pdf").to_str().unwrap(), "-"]);
+        pdf + &fs::read_to_string(out.join("s/page.html")).unwrap()
+            + &fs::read_to_string(out.join("s/findings.json")).unwrap()
+    };
+    let plain = texts(&[]);
+    assert!(plain.contains("FG-80213") && plain.contains("5 January 2026"), "{plain}");
+    assert!(plain.contains("its calibration ran out on"));
+    let public = texts(&["--public"]);
+    assert!(!public.contains("80213") && public.contains("5 January 2026"));
+}
