@@ -60,7 +60,11 @@ pub(super) fn hold(finding: &mut Finding, limit: LimitOn) {
 
 fn hold_measured(finding: &mut Finding, limit: &LimitOn) {
     if let (Some(value), Some(expanded)) = (finding.value, finding.expanded()) {
-        finding.verdict = verdict::verdict(value, expanded.expanded, limit);
+        // What noise pushed the value up by is in it, so the true one may lie lower by that too; it cannot lie higher for it
+        // (a bias that is not corrected, on its own side: JCGM 100, F.2.4.5).
+        let lift = finding.budget.lift;
+        let low = value - expanded.expanded - lift;
+        finding.verdict = verdict::of_interval(low, value + expanded.expanded, limit);
         if let Some(ratio) = verdict::test_uncertainty_ratio(expanded.expanded, limit)
             && ratio < 4.0
         {
@@ -70,7 +74,7 @@ fn hold_measured(finding: &mut Finding, limit: &LimitOn) {
             ));
         }
         if finding.verdict == Verdict::TooCloseToCall {
-            let odds = verdict::keeps(value, expanded, limit);
+            let odds = verdict::keeps(value - lift, expanded, limit);
             finding.notes.push(format!(
                 "The probability that the true value keeps the limit is {:.0} % (JCGM 106).",
                 odds * 100.0

@@ -240,5 +240,5 @@ fn times(budget: &Budget, factor: f64) -> Budget {
     }
     let whole = budget.expanded;
     let expanded = Expanded { standard: whole.standard * factor, expanded: whole.expanded * factor, ..whole };
-    Budget { components, expanded, drawn: budget.drawn }
+    Budget { components, expanded, drawn: budget.drawn, lift: budget.lift * factor }
 }

@@ -263,7 +263,7 @@ fn in_percent(mean: Finding, set: f64, percent: Unit, error_of: impl Fn(f64) -> 
     Finding {
         value: mean.value.map(error_of),
         unit: percent,
-        budget: Budget { components, expanded, drawn: false },
+        budget: Budget { components, expanded, drawn: false, lift: 0.0 },
         ..mean
     }
 }

@@ -250,7 +250,8 @@ pub fn combine(components: Vec<Component>) -> Budget {
         components.iter().map(|component| (component.contribution, component.dof)),
     ));
     let k = student::quantile(0.975, dof);
-    Budget { components, expanded: Expanded { standard, dof, k, expanded: k * standard }, drawn: false }
+    let expanded = Expanded { standard, dof, k, expanded: k * standard };
+    Budget { components, expanded, drawn: false, lift: 0.0 }
 }
 
 /// The same for a standard deviation itself: s ± U holds it 95 times in 100 by chi-squared. Student's t times s/√(2ν) would

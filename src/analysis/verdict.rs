@@ -7,7 +7,11 @@ use crate::findings::{Expanded, LimitOn, Verdict};
 /// where they are beyond it, else `too close to call`. A value whose uncertainty just reaches the
 /// limit is within: JCGM 106 counts the limit itself as conforming. Unrounded numbers decide.
 pub fn verdict(value: f64, expanded: f64, limit: &LimitOn) -> Verdict {
-    let (low, high) = (value - expanded, value + expanded);
+    of_interval(value - expanded, value + expanded, limit)
+}
+
+/// The same of an interval whose ends lie apart from the value unequally.
+pub fn of_interval(low: f64, high: f64, limit: &LimitOn) -> Verdict {
     if limit.at_most.is_some_and(|most| low > most) {
         return Verdict::Over;
     }

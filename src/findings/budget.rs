@@ -72,7 +72,7 @@ pub struct Expanded {
     pub dof: f64,
     /// The coverage factor.
     pub k: f64,
-    /// k times the standard uncertainty; of a size, and what noise pushes it up by.
+    /// k times the standard uncertainty.
     pub expanded: f64,
 }
 
@@ -85,6 +85,8 @@ pub struct Budget {
     pub expanded: Expanded,
     /// Whether the display step and the scatter were carried through by Monte Carlo (JCGM 101).
     pub drawn: bool,
+    /// What noise pushes the value up by on average, as it does a range; the value stays the one observed.
+    pub lift: f64,
 }
 
 impl Budget {
@@ -92,6 +94,13 @@ impl Budget {
     #[must_use]
     pub fn by_draws(mut self) -> Self {
         self.drawn = true;
+        self
+    }
+
+    /// The same of a value that noise pushes up by so much.
+    #[must_use]
+    pub fn lifted(mut self, lift: f64) -> Self {
+        self.lift = lift.max(0.0);
         self
     }
 }

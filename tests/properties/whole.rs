@@ -176,7 +176,7 @@ fn sound(findings: &Findings) -> Result<(), TestCaseError> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 160, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 64, ..ProptestConfig::default() })]
 
     #[test]
     fn any_readings_of_any_measure_give_finite_findings_or_a_named_refusal((step, check, readings) in any_readings()) {
