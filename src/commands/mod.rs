@@ -54,6 +54,7 @@ pub const PROGRAM: &str = concat!("asfound ", env!("CARGO_PKG_VERSION"));
 /// running tests, and put the maker's instructions, local codes and licensed practice first.
 #[derive(Debug, Parser)]
 #[command(name = "asfound", version, max_term_width = 96, disable_help_subcommand = true)]
+#[command(after_help = "First steps:\n  asfound start my-saw      # a folder that works at once\n  asfound inspect my-saw    # what was found, at the terminal\n  asfound report my-saw     # out/my-saw/report.pdf\n  asfound guide             # out/guide.pdf: how a claim goes")]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
@@ -455,7 +456,8 @@ impl Outcome {
 
 /// Runs the program: findings go to `out`, problems to `err`. Gives the exit code.
 pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
-    let parsed = match Arguments::try_parse_from(arguments) {
+    let arguments = help_asked_for(arguments.into_iter().collect());
+    let parsed = match Arguments::try_parse_from(&arguments) {
         Ok(parsed) => parsed,
         Err(error) => {
             let help = error.exit_code() == 0;
@@ -465,10 +467,31 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, out: &mut dyn Write, e
             let target: &mut dyn Write = if help { out } else { err };
             // A reader that went away is no error of ours.
             let _ = target.write_all(text.as_bytes());
+            if let Some(example) = example_for(&error, &arguments) {
+                let _ = write!(target, "\n{example}\n");
+            }
             return if help { 0 } else { 2 };
         }
     };
     done(parsed.command, out, err).code()
+}
+
+/// `asfound help report` for those who are used to it: the same as `asfound report --help`.
+fn help_asked_for(mut arguments: Vec<OsString>) -> Vec<OsString> {
+    if arguments.get(1).is_some_and(|word| word == "help") {
+        arguments.remove(1);
+        arguments.push("--help".into());
+    }
+    arguments
+}
+
+/// The example of a command that was called without what it needs.
+fn example_for(error: &clap::Error, arguments: &[OsString]) -> Option<String> {
+    let missing = error.kind() == clap::error::ErrorKind::MissingRequiredArgument;
+    let name = arguments.get(1).filter(|_| missing)?.to_str()?;
+    let command = Arguments::command();
+    let example = command.find_subcommand(name)?.get_after_help()?;
+    Some(example.to_string())
 }
 
 /// Does what was asked: an arm a command.

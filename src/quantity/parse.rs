@@ -114,7 +114,11 @@ pub fn parse_unit(text: &str, wanted: &[Kind]) -> Result<Unit, ParseProblem> {
     let help = match nearest {
         Some((_, spelling, unit)) if spelling == unit.symbol() => format!("did you mean '{unit}'?"),
         Some((_, spelling, unit)) => format!("did you mean '{spelling}' ({unit})?"),
-        None if wanted.is_empty() => "see the table of units in the README".to_owned(),
+        None if matches!(text, "\"" | "″" | "''") => "inches are written as in: 0.5 in".to_owned(),
+        None if matches!(text, "'" | "′") => "feet are written as ft, minutes as min".to_owned(),
+        None if wanted.is_empty() => {
+            "some that are known: in, thou, mm, µm, °F, °C, rpm, s, min, days, g, mm/s, dBA, Hz, V, A, %".to_owned()
+        }
         None => format!("units that fit here: {}", names(wanted)),
     };
     Err(problem(format!("the unit '{text}' is not known"), help))

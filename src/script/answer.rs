@@ -314,11 +314,16 @@ fn no_such_what(check: &CheckFindings, typed: &Words) -> Unanswered {
         .map(|known| known.measure.whats().iter().map(|what| what.name).collect())
         .unwrap_or_default();
     known.extend(OF_CHECK);
+    let help = if OF_CHECK.contains(&folded(&typed.text).as_str()) {
+        format!("ask for one thing at a time: '{{{} of {}}}'", typed.text, check.check)
+    } else {
+        did_you_mean(&typed.text, &known)
+    };
     wrong(
         &typed.range,
         format!("'{}' has no '{}'", check.title, typed.text),
         "expected one of the check's numbers, a condition, or what can be asked of a check",
-        did_you_mean(&typed.text, &known),
+        help,
     )
 }
 
@@ -336,6 +341,9 @@ fn which_place(asked: &mut Asked, known: &[&str]) -> Result<Option<String>, Unan
             return Ok(Some((*found).to_owned()));
         }
     }
+    if known.is_empty() {
+        return Err(nothing_read(&place.range));
+    }
     let message = format!("'{}' is no place or setting of this number", place.text);
     Err(wrong(
         &place.range,
@@ -343,6 +351,12 @@ fn which_place(asked: &mut Asked, known: &[&str]) -> Result<Option<String>, Unan
         "expected a station, a place or a setting",
         did_you_mean(&place.text, known),
     ))
+}
+
+/// That no reading gives what is asked for.
+fn nothing_read(range: &Range<usize>) -> Unanswered {
+    let help = "write its readings into visit.yaml first".to_owned();
+    wrong(range, "nothing was read that gives this number".to_owned(), "a number that no reading gives", help)
 }
 
 /// The place named; else the one that speaks for the check, or the number's only one.
@@ -359,6 +373,7 @@ fn chosen(
     match (telling, places) {
         (Some(at), _) => Ok(at.to_owned()),
         (None, [at]) => Ok((*at).to_owned()),
+        (None, []) => Err(nothing_read(&asked.range)),
         (None, places) => {
             let message = format!("this number of '{}' has more than one place", check.title);
             let help = format!("name one after 'at': {}", places.join(", "));

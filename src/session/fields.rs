@@ -40,7 +40,7 @@ impl Fields {
                         place(source, node),
                     )
                     .expected("expected 'name: value' lines")
-                    .help("see the session format: each field stands on a line of its own"),
+                    .help("write each field on a line of its own below it, indented; 'asfound start DIR' lays out an example"),
                 );
                 return None;
             }

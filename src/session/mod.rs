@@ -29,6 +29,7 @@ mod date;
 mod fields;
 mod instrument;
 mod machine;
+mod near;
 mod photo;
 mod problem;
 mod read;

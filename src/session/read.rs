@@ -68,8 +68,10 @@ impl Reader {
         let shown = folder.display();
         if folder.is_file() {
             problems.push(
-                Problem::folder(format!("{shown} is a file, not a session folder"))
-                    .help("name the folder that holds session.yaml"),
+                Problem::folder(format!("{shown} is a file, not a session folder")).help(match near::above(folder) {
+                    Some(session) => format!("name its folder: {}", session.display()),
+                    None => "name the folder that holds session.yaml".to_owned(),
+                }),
             );
             return None;
         }
@@ -81,10 +83,10 @@ impl Reader {
                 } else {
                     format!("the folder {shown} cannot be opened: {error}")
                 };
-                problems.push(
-                    Problem::folder(why)
-                        .help("check the path; 'asfound start DIR' lays out a new session folder"),
-                );
+                problems.push(Problem::folder(why).help(match near::of_like_name(folder) {
+                    Some(session) => format!("did you mean {}?", session.display()),
+                    None => "check the path; 'asfound start DIR' lays out a new session folder".to_owned(),
+                }));
                 return None;
             }
         };
@@ -134,7 +136,7 @@ impl Reader {
         let before = problems.errors();
         let source = self.source(relative, MOST_YAML, problems).ok();
         if source.is_none() && problems.errors() == before {
-            problems.push(missing(&self.name, relative));
+            problems.push(missing(&self.walls, &self.name, relative));
         }
         let source = source?;
         if problems.errors() > before {
@@ -282,7 +284,10 @@ impl Reader {
             if !is_id(id) {
                 problems.push(
                     Problem::folder(format!("{}/visits/{id}: the folder's name is no id", self.name))
-                        .help("name visits with lower-case letters, digits and '-'"),
+                        .help(format!(
+                            "lower-case letters, digits and '-' make one: rename the folder to {}",
+                            mended_id(id)
+                        )),
                 );
                 continue;
             }
@@ -400,12 +405,19 @@ struct Names {
 /// That a file is not there (or was said to be unreadable).
 struct Missing;
 
-fn missing(name: &str, relative: &str) -> Problem {
+fn missing(walls: &Walls, name: &str, relative: &str) -> Problem {
     let problem = Problem::folder(format!("{name} holds no {relative}"));
-    if relative == "session.yaml" {
-        problem.help("is it the right folder? 'asfound start DIR' lays out a new session")
-    } else {
-        problem.help("every folder under visits/ holds one visit.yaml")
+    let path = walls.root().join(relative);
+    let (folder, file) = (path.parent().unwrap_or(&path), relative.rsplit('/').next().unwrap_or(relative));
+    if let Some(other) = near::misspelt(folder, file) {
+        return problem.help(format!("rename {other} to {file}"));
+    }
+    if relative != "session.yaml" {
+        return problem.help("every folder under visits/ holds one visit.yaml");
+    }
+    match near::above(walls.root()).or_else(|| near::below(walls.root())) {
+        Some(session) => problem.help(format!("the session is {}", session.display())),
+        None => problem.help("is it the right folder? 'asfound start DIR' lays out a new session"),
     }
 }
 
@@ -416,16 +428,17 @@ pub fn is_id(text: &str) -> bool {
         && text.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')
 }
 
+/// The id that is nearest to a text.
+fn mended_id(text: &str) -> String {
+    let plain = |c: char| if c.is_ascii_lowercase() || c.is_ascii_digit() { c } else { '-' };
+    text.to_lowercase().chars().map(plain).collect()
+}
+
 fn valid_id(entry: &Entry, source: &Arc<SourceFile>, problems: &mut Problems) -> bool {
     if is_id(&entry.key) {
         return true;
     }
-    let mended: String = entry
-        .key
-        .to_lowercase()
-        .chars()
-        .map(|c| if c.is_ascii_lowercase() || c.is_ascii_digit() { c } else { '-' })
-        .collect();
+    let mended = mended_id(&entry.key);
     problems.push(
         Problem::error(format!("'{}' is no id", entry.key), key_place(source, entry))
             .expected("expected lower-case letters, digits and '-'")

@@ -202,7 +202,8 @@ fn fits_angles(
     } else {
         (
             format!("turns of {count} and of {n} readings{closing}"),
-            "turns at equal steps have equally many readings; else list the 'angles', and strike what is missing",
+            "turns at equal steps have equally many readings; else list the 'angles', and strike what is missing. A comma \
+             parts two readings: write 0.5 and not 0,5",
         )
     };
     problems.push(

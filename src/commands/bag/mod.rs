@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use self::made::{made, report_is_of};
 use super::written::{self, WriteError};
 use super::{Outcome, PROGRAM, report, show};
-use crate::evidence::bag::{Folder, Holder, Origin, PackError, Packed, Packing, Source};
+use crate::evidence::bag::{Folder, Holder, Origin, PackError, Packed, Packing, Source, names};
 use crate::evidence::digest::{Algorithm, read_through};
 use crate::evidence::layout::{Layout, files_of, from_session, layout};
 use crate::evidence::zip::{self, Entry, ZipError};
@@ -203,7 +203,12 @@ impl Job<'_> {
         for (path, text) in about(&self.session.name) {
             packing.add(Source { path: path.to_owned(), from: Origin::Bytes(text.into_bytes()) })?;
         }
-        Ok(packing.finish(PROGRAM, &info::info(&self.session, &number))?)
+        let files: Files = packing.finish(PROGRAM, &info::info(&self.session, &number))?;
+        // Others may have another system.
+        for remark in names(files.iter().map(|(packed, _)| packed.path.as_str())) {
+            let _ = writeln!(err, "{} {}", show::plain(&remark.path), show::plain(&remark.says));
+        }
+        Ok(files)
     }
 
     /// Makes the report where the one that lies there is not of these readings.

@@ -77,7 +77,7 @@ pub fn examine(holder: &dyn Holder, tell: &mut dyn FnMut(&str)) -> Examined {
     }
     let manifests = manifests(holder, version, encoding, &mut found);
     found.algorithms = manifests.iter().filter(|m| !m.of_tags).map(|m| m.algorithm).collect();
-    names(holder, &mut found.remarks);
+    found.remarks.extend(names(holder.files().iter().map(|held| held.path.as_str())));
     complete(holder, &manifests, version, encoding, &mut found);
     let digests = digests(holder, &manifests, &mut found, tell);
     compare(&manifests, &digests, &mut found.faults);
@@ -178,13 +178,37 @@ fn twice(list: &[Line], name: &str, version: Version, found: &mut Examined) {
     }
 }
 
-/// Names that other systems cannot tell apart or that systems leave behind.
-fn names(holder: &dyn Holder, remarks: &mut Vec<Fault>) {
+/// Names that other systems cannot have, or cannot tell apart, or that systems leave behind (RFC 8493, 6.1).
+pub fn names<'p>(paths: impl IntoIterator<Item = &'p str>) -> Vec<Fault> {
+    let mut remarks = Vec::new();
     let mut known: BTreeMap<String, String> = BTreeMap::new();
-    let listed = holder.files().iter().map(|held| held.path.as_str());
-    for path in listed {
-        alike(path, &mut known, remarks);
+    let mut said: BTreeSet<&str> = BTreeSet::new();
+    for path in paths {
+        alike(path, &mut known, &mut remarks);
+        for part in path.split('/') {
+            if let Some(why) = elsewhere_impossible(part).filter(|_| said.insert(part)) {
+                remarks.push(Fault::new(path, format!("cannot lie on every system: '{part}' {why}; rename it")));
+            }
+        }
     }
+    remarks
+}
+
+/// Why a file or a folder cannot be called so on every system ("Naming files, paths, and namespaces", Windows' documentation
+/// of its files, from memory).
+fn elsewhere_impossible(name: &str) -> Option<&'static str> {
+    const DEVICES: [&str; 4] = ["con", "prn", "aux", "nul"];
+    let stem = name.split('.').next().unwrap_or(name).trim_end().to_lowercase();
+    let numbered = ["com", "lpt"].iter().find_map(|device| stem.strip_prefix(device));
+    let is_port = numbered.is_some_and(|rest| matches!(rest.as_bytes(), [b'1'..=b'9']));
+    if DEVICES.contains(&stem.as_str()) || is_port {
+        return Some("is the name of a device on Windows");
+    }
+    if name.ends_with(['.', ' ']) {
+        return Some("ends with a point or a space, which Windows takes away");
+    }
+    let held = name.contains(|c: char| "<>:\"|?*\\".contains(c) || c.is_control());
+    held.then_some("holds one of < > : \" | ? * or a letter that cannot be seen, which Windows does not take")
 }
 
 fn alike(path: &str, known: &mut BTreeMap<String, String>, remarks: &mut Vec<Fault>) {
