@@ -22,26 +22,31 @@ pub struct Registered {
     pub guide: &'static str,
 }
 
-/// A measure's page of `docs/guide/measures`.
-macro_rules! page {
-    ($name:literal) => {
-        include_str!(concat!("../docs/guide/measures/", $name, ".md"))
+/// A measure by its name, with its block of `templates/measures` and its page of `docs/guide/measures`.
+macro_rules! registered {
+    ($measure:expr, $drawn:ident, $name:literal) => {
+        Registered {
+            measure: &$measure,
+            draw: $drawn::DRAW,
+            template: $name,
+            guide: include_str!(concat!("../docs/guide/measures/", $name, ".md")),
+        }
     };
 }
 
 /// Every measure, in the order of the session format.
 pub static MEASURES: &[Registered] = &[
-    Registered { measure: &RunOut, draw: of_run_out::DRAW, template: "run-out", guide: page!("run-out") },
-    Registered { measure: &Temperature, draw: of_temperature::DRAW, template: "temperature", guide: page!("temperature") },
-    Registered { measure: &Sound, draw: of_sound::DRAW, template: "sound", guide: page!("sound") },
-    Registered { measure: &Vibration, draw: of_vibration::DRAW, template: "vibration", guide: page!("vibration") },
-    Registered { measure: &Load, draw: of_load::DRAW, template: "load", guide: page!("load") },
-    Registered { measure: &SetSpeed, draw: of_speed::DRAW, template: "speed", guide: page!("speed") },
-    Registered { measure: &RepeatedNumber, draw: of_quantity::DRAW, template: "quantity", guide: page!("quantity") },
-    Registered { measure: &Straightness, draw: of_straightness::DRAW, template: "straightness", guide: page!("straightness") },
-    Registered { measure: &Flatness, draw: of_flatness::DRAW, template: "flatness", guide: page!("flatness") },
-    Registered { measure: &Parallelism, draw: of_parallelism::DRAW, template: "parallelism", guide: page!("parallelism") },
-    Registered { measure: &Squareness, draw: of_squareness::DRAW, template: "squareness", guide: page!("squareness") },
+    registered!(RunOut, of_run_out, "run-out"),
+    registered!(Temperature, of_temperature, "temperature"),
+    registered!(Sound, of_sound, "sound"),
+    registered!(Vibration, of_vibration, "vibration"),
+    registered!(Load, of_load, "load"),
+    registered!(SetSpeed, of_speed, "speed"),
+    registered!(RepeatedNumber, of_quantity, "quantity"),
+    registered!(Straightness, of_straightness, "straightness"),
+    registered!(Flatness, of_flatness, "flatness"),
+    registered!(Parallelism, of_parallelism, "parallelism"),
+    registered!(Squareness, of_squareness, "squareness"),
 ];
 
 /// What [`crate::analysis::analyse`] is given.

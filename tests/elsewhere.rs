@@ -56,7 +56,9 @@ fn alike(one: &str, other: &str) -> bool {
     };
     let room = |name: &str, value: f64| if name == "\"dof\"" { 1.0 } else { 1e-6 * value.abs() };
     one == other
-        || number(one).zip(number(other)).is_some_and(|((name, a), (same, b))| name == same && (a - b).abs() <= room(&name, a))
+        || number(one)
+            .zip(number(other))
+            .is_some_and(|((name, a), (same, b))| name == same && (a - b).abs() <= room(&name, a))
 }
 
 #[test]
@@ -71,9 +73,11 @@ fn carriage_returns_in_every_text_change_no_finding() {
     });
     assert!(*changed.get_mut() > 15);
     for session in ["arbor-bearings", "table-and-fence"] {
-        let (there, here) = (findings(&here.path().join(session)), findings(&Path::new("sessions").join(session)));
+        let (there, here) =
+            (findings(&here.path().join(session)), findings(&Path::new("sessions").join(session)));
         assert_eq!(there.lines().count(), here.lines().count());
-        let differs: Vec<_> = there.lines().zip(here.lines()).filter(|(there, here)| !alike(there, here)).collect();
+        let differs: Vec<_> =
+            there.lines().zip(here.lines()).filter(|(there, here)| !alike(there, here)).collect();
         assert!(differs.is_empty(), "{session}: {differs:?}");
     }
 }
@@ -96,10 +100,31 @@ fn told(paths: &[&str]) -> Vec<String> {
 
 #[test]
 fn names_that_another_system_cannot_have_are_told() {
-    for bad in ["data/aux", "data/CON.csv", "data/nul.tar.gz", "data/com1", "visits/lpt9/visit.yaml", "a./b", "a /b", "a:b", "a?b", "a\\b", "a\u{7}b"] {
+    for bad in [
+        "data/aux",
+        "data/CON.csv",
+        "data/nul.tar.gz",
+        "data/com1",
+        "visits/lpt9/visit.yaml",
+        "a./b",
+        "a /b",
+        "a:b",
+        "a?b",
+        "a\\b",
+        "a\u{7}b",
+    ] {
         assert_eq!(told(&[bad]).len(), 1, "{bad}");
     }
-    for good in ["data/auxiliary.csv", "com0", "com10", "console", "b.con", ".hidden", "a b/c.d", "visits/as-found/é.csv"] {
+    for good in [
+        "data/auxiliary.csv",
+        "com0",
+        "com10",
+        "console",
+        "b.con",
+        ".hidden",
+        "a b/c.d",
+        "visits/as-found/é.csv",
+    ] {
         assert_eq!(told(&[good]), Vec::<String>::new(), "{good}");
     }
     // A folder is told once, not with each file in it.
@@ -168,9 +193,14 @@ fn a_bag_tells_of_names_that_would_not_lie_on_every_system() {
     fs::write(made.folder.path().join("visits/aux/Dial.txt"), "a").unwrap();
     fs::write(made.folder.path().join("visits/aux/dial.txt"), "b").unwrap();
     let out = tempfile::tempdir().unwrap();
-    let arguments = ["bag", made.folder.path().to_str().unwrap(), "--out", out.path().to_str().unwrap(), "--quiet"];
+    let arguments =
+        ["bag", made.folder.path().to_str().unwrap(), "--out", out.path().to_str().unwrap(), "--quiet"];
     let (code, _, err) = asfound(&arguments);
     assert_eq!(code, 0, "{err}");
     assert!(err.contains("'aux' is the name of a device on Windows; rename it"), "{err}");
-    assert!(err.contains("dial.txt differs from ") && err.contains("Dial.txt only as some systems do not tell apart"), "{err}");
+    assert!(
+        err.contains("dial.txt differs from ")
+            && err.contains("Dial.txt only as some systems do not tell apart"),
+        "{err}"
+    );
 }

@@ -32,7 +32,10 @@ fn holds(path: &str, made: &str) {
         eprintln!("renewed {path}");
         return;
     }
-    assert!(kept == made, "{path} is not what the demo gives: renew it with INSTA_UPDATE=always, and read the difference");
+    assert!(
+        kept == made,
+        "{path} is not what the demo gives: renew it with INSTA_UPDATE=always, and read the difference"
+    );
 }
 
 /// The demo session without its own notes and script.
@@ -55,7 +58,8 @@ fn source(text: &str) -> Arc<SourceFile> {
 fn claim() -> String {
     let (session, findings) = demo();
     let mut problems = Problems::default();
-    let filled = script::read(&source(&text("docs/guide/claim.md")), session, findings, None, &mut problems).filled;
+    let filled =
+        script::read(&source(&text("docs/guide/claim.md")), session, findings, None, &mut problems).filled;
     let said: Vec<&str> = problems.iter().map(|problem| problem.message.as_str()).collect();
     assert!(said.is_empty(), "{said:#?}");
     filled
@@ -91,7 +95,8 @@ fn every_day_that_a_hand_typed_into_the_worked_claim_is_in_the_diary() {
     let claim = text("docs/guide/claim.md");
     let words: Vec<&str> = claim.split_whitespace().collect();
     let mut seen = 0;
-    for three in words.windows(3).filter(|three| three[2].starts_with("20") && three[0].parse::<u8>().is_ok()) {
+    for three in words.windows(3).filter(|three| three[2].starts_with("20") && three[0].parse::<u8>().is_ok())
+    {
         let day = three.join(" ");
         let day = day.trim_end_matches(['.', ',', ';', ':']);
         assert!(days.iter().any(|known| known == day), "{day} is in no diary");
@@ -106,7 +111,8 @@ fn the_figures_are_those_of_the_demo_s_report() {
     let built = commands::build(session, findings, &Templates::embedded(), &mut Problems::default()).unwrap();
     for (name, _) in asfound::compose::guide::FIGURES {
         let wanted = name.replace("figures/", "charts/");
-        let (_, svg) = built.charts.iter().find(|(path, _)| *path == wanted).unwrap_or_else(|| panic!("{wanted}"));
+        let (_, svg) =
+            built.charts.iter().find(|(path, _)| *path == wanted).unwrap_or_else(|| panic!("{wanted}"));
         holds(&format!("docs/guide/{name}"), svg);
     }
 }
@@ -129,7 +135,9 @@ fn every_command_of_the_guide_is_one() {
     let mut commands = 0;
     for file in ["begin.md", "claim.md", "numbers.md", "keeping.md"] {
         for line in text(&format!("docs/guide/{file}")).lines() {
-            let Some(rest) = line.trim().strip_prefix("asfound ").filter(|_| line.starts_with("    ")) else { continue };
+            let Some(rest) = line.trim().strip_prefix("asfound ").filter(|_| line.starts_with("    ")) else {
+                continue;
+            };
             let mut arguments: Vec<&str> = rest.split_whitespace().collect();
             arguments.push("--help");
             let (code, _, err) = asfound(&arguments);
@@ -153,7 +161,11 @@ fn the_guide_holds_every_measure_s_numbers_methods_sources_and_cautions() {
     assert!(said.contains("guide.pdf (") && said.contains("guide.html"), "{said}");
     let html = fs::read_to_string(out.path().join("guide.html")).unwrap();
     let plain = html
-        .replace("&#x27;", "'").replace("&#39;", "'").replace("&quot;", "\"").replace("&lt;", "<").replace("&amp;", "&")
+        .replace("&#x27;", "'")
+        .replace("&#39;", "'")
+        .replace("&quot;", "\"")
+        .replace("&lt;", "<")
+        .replace("&amp;", "&")
         .replace("&#x2f;", "/");
     let plain = words_of(&plain);
     for registered in MEASURES {
@@ -173,7 +185,11 @@ fn the_guide_holds_every_measure_s_numbers_methods_sources_and_cautions() {
             assert!(plain.contains(&words_of(caution)), "{caution}");
         }
         let page = registered.guide;
-        assert!(page.contains("### How it is read") && page.contains("### What it cannot tell"), "{}", measure.name());
+        assert!(
+            page.contains("### How it is read") && page.contains("### What it cannot tell"),
+            "{}",
+            measure.name()
+        );
     }
     // Nothing is loaded, no picture is missing, and no mark-up was left as it was typed.
     for wrong in ["src=\"http", "not found", "**", "figures/", "[Picture"] {

@@ -54,7 +54,9 @@ pub const PROGRAM: &str = concat!("asfound ", env!("CARGO_PKG_VERSION"));
 /// running tests, and put the maker's instructions, local codes and licensed practice first.
 #[derive(Debug, Parser)]
 #[command(name = "asfound", version, max_term_width = 96, disable_help_subcommand = true)]
-#[command(after_help = "First steps:\n  asfound start my-saw      # a folder that works at once\n  asfound inspect my-saw    # what was found, at the terminal\n  asfound report my-saw     # out/my-saw/report.pdf\n  asfound guide             # out/guide.pdf: how a claim goes")]
+#[command(
+    after_help = "First steps:\n  asfound start my-saw      # a folder that works at once\n  asfound inspect my-saw    # what was found, at the terminal\n  asfound report my-saw     # out/my-saw/report.pdf\n  asfound guide             # out/guide.pdf: how a claim goes"
+)]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
@@ -503,11 +505,8 @@ fn done(command: Command, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
             let publication = Publication { public: published.public, positions: places.positions() };
             let options =
                 report::Options { out: target, templates, source, publication, quiet: common.quiet };
-            if follow {
-                follow::run(&dirs, &options, out, err)
-            } else {
-                report::run(&dirs, &options, out, err)
-            }
+            let run = if follow { follow::run } else { report::run };
+            run(&dirs, &options, out, err)
         }
         Command::Letter { dir, machine, date, out: target, templates, common } => {
             let options = letter::Options { machine, date, out: target, templates, quiet: common.quiet };
@@ -557,7 +556,6 @@ fn done(command: Command, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
             published,
             common,
         } => {
-            let (quiet, out_folder) = (common.quiet, target);
             let options = buildup::Options {
                 names,
                 ground,
@@ -566,10 +564,10 @@ fn done(command: Command, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
                 clear_below,
                 rate,
                 seconds,
-                out: out_folder,
+                out: target,
                 templates,
                 published,
-                quiet,
+                quiet: common.quiet,
             };
             buildup::run(&dir, &options, out, err)
         }
@@ -585,7 +583,6 @@ fn done(command: Command, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
             published,
             common,
         } => {
-            let quiet = common.quiet;
             let options = stills::Options {
                 grounds,
                 size,
@@ -595,7 +592,7 @@ fn done(command: Command, out: &mut dyn Write, err: &mut dyn Write) -> Outcome {
                 out: target,
                 templates,
                 published,
-                quiet,
+                quiet: common.quiet,
             };
             stills::run(&dir, &options, out, err)
         }

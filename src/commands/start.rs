@@ -36,14 +36,14 @@ pub(super) fn run(dir: &Path, quiet: bool, out: &mut dyn Write, err: &mut dyn Wr
         for (name, _) in FILES {
             let _ = writeln!(out, "  {shown}/{name}");
         }
-        let pad = " ".repeat(shown.chars().count() + 1);
         let _ = writeln!(
             out,
             "\nIt holds made-up readings so that it works at once. Say in session.yaml what you measure, put your readings\n\
              into visit.yaml in the place of these, then:\n  \
              asfound inspect {shown}    # what was found, and what is wrong, at the terminal\n  \
              asfound report {shown}     # the report, in out/\n  \
-             asfound guide{pad}      # how a claim goes, and how each measure is read, in out/\n\n\
+\n\
+             How a claim goes, and how each measure is read: asfound guide\n\n\
              Pull the plug and turn the spindle by hand for a dial indicator. The maker's\n\
              instructions, local codes and licensed practice come first."
         );

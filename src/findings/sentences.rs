@@ -332,7 +332,8 @@ fn standing(findings: &Findings) -> String {
     let within = tally(&[Verdict::Within]);
     let beyond = tally(&[Verdict::Over, Verdict::Under]);
     let close = tally(&[Verdict::TooCloseToCall]);
-    let read = findings.checks.iter().any(|check| check.visits.iter().any(|visit| !visit.findings.is_empty()));
+    let read =
+        findings.checks.iter().any(|check| check.visits.iter().any(|visit| !visit.findings.is_empty()));
     let mut text = if !read {
         "No visit has readings yet: they are written into its visit.yaml".to_owned()
     } else if last.is_empty() {

@@ -117,7 +117,8 @@ pub fn parse_unit(text: &str, wanted: &[Kind]) -> Result<Unit, ParseProblem> {
         None if matches!(text, "\"" | "″" | "''") => "inches are written as in: 0.5 in".to_owned(),
         None if matches!(text, "'" | "′") => "feet are written as ft, minutes as min".to_owned(),
         None if wanted.is_empty() => {
-            "some that are known: in, thou, mm, µm, °F, °C, rpm, s, min, days, g, mm/s, dBA, Hz, V, A, %".to_owned()
+            "some that are known: in, thou, mm, µm, °F, °C, rpm, s, min, days, g, mm/s, dBA, Hz, V, A, %"
+                .to_owned()
         }
         None => format!("units that fit here: {}", names(wanted)),
     };

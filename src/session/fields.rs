@@ -40,7 +40,7 @@ impl Fields {
                         place(source, node),
                     )
                     .expected("expected 'name: value' lines")
-                    .help("write each field on a line of its own below it, indented; 'asfound start DIR' lays out an example"),
+                    .help("write each field on a line of its own, as 'name: value'; 'asfound start DIR' lays out an example"),
                 );
                 return None;
             }

@@ -12,8 +12,9 @@ const MOST: usize = 1000;
 
 /// The nearest folder above a file or a folder, at most three up, that is a session.
 pub(super) fn above(place: &Path) -> Option<PathBuf> {
-    let mut folders = place.ancestors().skip(1).take(3).filter(|folder| !folder.as_os_str().is_empty());
-    folders.find(|folder| folder.join(SESSION).is_file()).map(Path::to_owned)
+    let mut folders = place.ancestors().skip(1).take(3);
+    let found = folders.find(|folder| folder.join(SESSION).is_file())?;
+    Some(if found.as_os_str().is_empty() { PathBuf::from(".") } else { found.to_owned() })
 }
 
 /// The only session in a folder.

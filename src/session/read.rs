@@ -1,13 +1,14 @@
 //! From a folder to a [`Session`], with everything that is wrong on the way.
 
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::check::{Check, Comparison, VisitRef};
 use super::fields::{Fields, key_place, place, text_of};
 use super::instrument::Instrument;
 use super::machine::{Machine, events};
+use super::near;
 use super::photo::{PhotoProblem, Said, Taken, examine, said};
 use super::problem::{Place, Problem, Problems, SourceFile, did_you_mean};
 use super::tree::{self, Entry, Node};
@@ -67,12 +68,12 @@ impl Reader {
     fn new(folder: &Path, nested: bool, problems: &mut Problems) -> Option<Self> {
         let shown = folder.display();
         if folder.is_file() {
-            problems.push(
-                Problem::folder(format!("{shown} is a file, not a session folder")).help(match near::above(folder) {
+            problems.push(Problem::folder(format!("{shown} is a file, not a session folder")).help(
+                match near::above(folder) {
                     Some(session) => format!("name its folder: {}", session.display()),
                     None => "name the folder that holds session.yaml".to_owned(),
-                }),
-            );
+                },
+            ));
             return None;
         }
         let walls = match Walls::around(folder) {
@@ -283,11 +284,12 @@ impl Reader {
             let relative = format!("visits/{id}/visit.yaml");
             if !is_id(id) {
                 problems.push(
-                    Problem::folder(format!("{}/visits/{id}: the folder's name is no id", self.name))
-                        .help(format!(
+                    Problem::folder(format!("{}/visits/{id}: the folder's name is no id", self.name)).help(
+                        format!(
                             "lower-case letters, digits and '-' make one: rename the folder to {}",
                             mended_id(id)
-                        )),
+                        ),
+                    ),
                 );
                 continue;
             }
@@ -415,8 +417,12 @@ fn missing(walls: &Walls, name: &str, relative: &str) -> Problem {
     if relative != "session.yaml" {
         return problem.help("every folder under visits/ holds one visit.yaml");
     }
-    match near::above(walls.root()).or_else(|| near::below(walls.root())) {
-        Some(session) => problem.help(format!("the session is {}", session.display())),
+    let named = |folder: PathBuf| folder.file_name().map(|name| name.to_string_lossy().into_owned());
+    if let Some(session) = near::above(walls.root()).and_then(named) {
+        return problem.help(format!("the session is the folder above it, {session}: name that one"));
+    }
+    match near::below(walls.root()).and_then(named) {
+        Some(session) => problem.help(format!("the folder {session} in it is a session: name that one")),
         None => problem.help("is it the right folder? 'asfound start DIR' lays out a new session"),
     }
 }

@@ -98,9 +98,10 @@ fn guide(paper: Paper, program: &str, convert: Convert<'_>) -> GuidePage {
     GuidePage {
         document: PaperFacts {
             title: "A guide to asfound".to_owned(),
-            description: "From the first wobble to a settled claim: the worked demo session, the measures with their \
+            description:
+                "From the first wobble to a settled claim: the worked demo session, the measures with their \
                           methods and sources, their limits"
-                .to_owned(),
+                    .to_owned(),
             number: format!("Guide to {program}"),
             author: None,
             date: DateShown::from(DATE),

@@ -187,7 +187,8 @@ pub fn names<'p>(paths: impl IntoIterator<Item = &'p str>) -> Vec<Fault> {
         alike(path, &mut known, &mut remarks);
         for part in path.split('/') {
             if let Some(why) = elsewhere_impossible(part).filter(|_| said.insert(part)) {
-                remarks.push(Fault::new(path, format!("cannot lie on every system: '{part}' {why}; rename it")));
+                remarks
+                    .push(Fault::new(path, format!("cannot lie on every system: '{part}' {why}; rename it")));
             }
         }
     }
