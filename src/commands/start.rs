@@ -41,8 +41,7 @@ pub(super) fn run(dir: &Path, quiet: bool, out: &mut dyn Write, err: &mut dyn Wr
             "\nIt holds made-up readings so that it works at once. Say in session.yaml what you measure, put your readings\n\
              into visit.yaml in the place of these, then:\n  \
              asfound inspect {shown}    # what was found, and what is wrong, at the terminal\n  \
-             asfound report {shown}     # the report, in out/\n  \
-\n\
+             asfound report {shown}     # the report, in out/\n\n\
              How a claim goes, and how each measure is read: asfound guide\n\n\
              Pull the plug and turn the spindle by hand for a dial indicator. The maker's\n\
              instructions, local codes and licensed practice come first."
