@@ -76,27 +76,32 @@ def is_whole(command, target):
 for command in ("report", "bag"):
     out = work / f"killed-{command}"
     assert run("report", "one", out).returncode == 0
-    whole = ended = 0
-    for turn in range(kills):
+    whole = ended = turn = 0
+    # A bag of new readings makes the report first.
+    limit = last["report"] + (last["bag"] if command == "bag" else 0)
+    while turn - ended < kills:
         shutil.rmtree(out / f"{NAME}/bag", ignore_errors=True)
         state = "two" if turn % 2 == 0 else "one"
+        began = time.perf_counter()
         child = subprocess.Popen(
             [program, command, str(sessions[state]), "--out", str(out), "--quiet"],
             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
         )
-        # A bag of new readings makes the report first.
-        limit = last["report"] + (last["bag"] if command == "bag" else 0)
         try:
-            child.wait(timeout=random.uniform(0, limit * 1.1))
+            child.wait(timeout=random.uniform(0, limit))
             ended += 1
+            # What is waited for at most is what a run takes, so that its last moments are met as often as its first.
+            limit = 0.5 * limit + 0.5 * (time.perf_counter() - began)
         except subprocess.TimeoutExpired:
             child.send_signal(signal.SIGKILL)
             child.wait()
+            limit *= 1.01
+        turn += 1
         whole += is_whole(command, out / NAME)
     left = sum(1 for entry in out.iterdir() if entry.name.startswith(".asfound-"))
-    print(f"{command}: killed {kills - ended} times at random moments ({ended} runs ended first): "
-          f"{whole} of {kills} times what stands is one whole run's; {left} temporary folders left, swept after a day")
-    assert whole == kills
+    print(f"{command}: killed {kills} times at random moments ({ended} more runs ended first): "
+          f"{whole} of {turn} times what stands is one whole run's; {left} temporary folders left, swept after a day", flush=True)
+    assert whole == turn
 
 small = work / "small"
 small.mkdir()

@@ -47,9 +47,9 @@ fn flipped(path: &Path, places: usize) -> usize {
                 let copy = home.path().join(path.file_name().unwrap());
                 let all = files(path);
                 for (file, _) in &all {
-                    let target = if file.as_os_str().is_empty() { copy.clone() } else { copy.join(file) };
+                    let target = at_or_in(&copy, file);
                     fs::create_dir_all(target.parent().unwrap()).unwrap();
-                    fs::copy(path.join(file), target).unwrap();
+                    fs::copy(at_or_in(path, file), target).unwrap();
                 }
                 let total: u64 = all.iter().map(|(_, size)| size).sum();
                 let mut random = Pcg64Mcg::seed_from_u64(thread as u64);
@@ -65,7 +65,7 @@ fn flipped(path: &Path, places: usize) -> usize {
                             }
                         })
                         .unwrap();
-                    let target = if file.as_os_str().is_empty() { copy.clone() } else { copy.join(file) };
+                    let target = at_or_in(&copy, file);
                     let bit = 1_u8 << (random.next_u64() % 8);
                     flip(&target, at, bit);
                     let answer = prover.prove_path(&copy, None, &mut |_| {});
@@ -80,6 +80,11 @@ fn flipped(path: &Path, places: usize) -> usize {
         }
     });
     noticed.into_inner()
+}
+
+/// A file in a folder, or the path itself where it is a file: joined to nothing it would be a folder.
+fn at_or_in(path: &Path, file: &Path) -> PathBuf {
+    if file.as_os_str().is_empty() { path.to_owned() } else { path.join(file) }
 }
 
 fn flip(path: &Path, at: u64, bit: u8) {

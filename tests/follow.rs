@@ -38,7 +38,29 @@ struct Following {
 
 impl Following {
     fn start(home: &Path, arguments: &[&str]) -> Self {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_asfound"))
+        Self::start_by(Command::new(env!("CARGO_BIN_EXE_asfound")), home, arguments)
+    }
+
+    /// By a system that does not tell of saved files: in a user namespace of its own, where this limit of inotify's is 0
+    /// (`namespaces(7)`). None where such a namespace cannot be had.
+    fn start_untold(limit: &str, home: &Path, arguments: &[&str]) -> Option<Self> {
+        let set = format!("echo 0 > /proc/sys/user/{limit}");
+        let unshare = |script: &str| {
+            let mut command = Command::new("unshare");
+            command.args(["--user", "--map-root-user", "sh", "-c", script, "sh"]);
+            command
+        };
+        if !unshare(&set).output().is_ok_and(|output| output.status.success()) {
+            eprintln!("skipped: no user namespace with {limit} of its own can be had here");
+            return None;
+        }
+        let mut command = unshare(&format!("{set}; exec \"$@\""));
+        command.arg(env!("CARGO_BIN_EXE_asfound"));
+        Some(Self::start_by(command, home, arguments))
+    }
+
+    fn start_by(mut program: Command, home: &Path, arguments: &[&str]) -> Self {
+        let mut child = program
             .args(["report", "--follow"])
             .args(arguments)
             .current_dir(home)
@@ -334,6 +356,73 @@ fn a_folder_that_goes_away_is_waited_for_and_followed_when_it_is_back() {
     following.hears("notes.md changed");
     edit(&session.join("notes.md"), "quietly", "slowly");
     following.hears("spindle: notes.md changed; ");
+    equals_a_single_run(home.path(), "spindle", &[]);
+}
+
+/// Neither a watcher nor, where there is one, a folder that it would watch.
+#[test]
+fn where_the_system_tells_nothing_the_folders_are_looked_at_instead() {
+    for limit in ["max_inotify_instances", "max_inotify_watches"] {
+        let home = home();
+        let (session, elsewhere) = (home.path().join("spindle"), home.path().join("elsewhere"));
+        let Some(mut following) = Following::start_untold(limit, home.path(), &["spindle"]) else { return };
+        following.hears("; looking at the folders five times a second instead");
+        following.hears("following spindle");
+        edit(&session.join("notes.md"), "quietly", "loudly");
+        following.hears("spindle: notes.md changed; ");
+        equals_a_single_run(home.path(), "spindle", &[]);
+        edit(&session.join("visits/now/visit.yaml"), "state: baseline", "state: basline");
+        following.hears("the last report stays until it is mended");
+        edit(&session.join("visits/now/visit.yaml"), "state: basline", "state: baseline");
+        following.hears("spindle: visits/now/visit.yaml changed; mended; ");
+        fs::rename(&session, &elsewhere).unwrap();
+        following.hears("spindle: the folder is gone; waiting until it is back");
+        edit(&elsewhere.join("notes.md"), "loudly", "evenly");
+        fs::rename(&elsewhere, &session).unwrap();
+        following.hears("spindle: the folder is back, notes.md changed; ");
+        equals_a_single_run(home.path(), "spindle", &[]);
+        let said = following.said.iter().filter(|line| line.contains("five times a second")).count();
+        assert_eq!(said, 1, "{:?}", following.said);
+        assert_eq!(following.ends("-INT").code(), Some(0));
+    }
+}
+
+#[test]
+fn a_session_that_is_deleted_and_written_anew_is_followed_and_so_is_its_session_yaml_alone() {
+    let home = home();
+    let session = home.path().join("spindle");
+    let mut following = Following::start(home.path(), &["spindle"]);
+    following.hears("following spindle");
+    fs::remove_file(session.join("session.yaml")).unwrap();
+    following.hears("spindle holds no session.yaml");
+    following.hears("spindle: session.yaml gone; the last report stays until it is mended");
+    fs::write(session.join("session.yaml"), SESSION).unwrap();
+    following.hears("mended; ");
+    fs::remove_dir_all(&session).unwrap();
+    following.hears("spindle: the folder is gone; waiting until it is back");
+    write_session(home.path(), "spindle");
+    following.hears("spindle: the folder is back");
+    edit(&session.join("notes.md"), "quietly", "loudly");
+    following.hears("notes.md changed");
+    equals_a_single_run(home.path(), "spindle", &[]);
+}
+
+#[test]
+fn a_session_that_it_is_compared_with_may_go_and_come_back() {
+    let home = home();
+    let (old, away) = (write_session(home.path(), "old"), home.path().join("away"));
+    let compare = "compare: {c: {before: {session: ../old, visit: now}, after: now}}\n";
+    fs::write(home.path().join("spindle/session.yaml"), format!("{SESSION}{compare}")).unwrap();
+    let mut following = Following::start(home.path(), &["spindle"]);
+    following.hears("following spindle");
+    fs::rename(&old, &away).unwrap();
+    following.hears("there is no session folder there");
+    following.hears("the last report stays until it is mended");
+    fs::rename(&away, &old).unwrap();
+    following.hears("mended; ");
+    equals_a_single_run(home.path(), "spindle", &[]);
+    edit(&old.join("visits/now/visit.yaml"), "12, 11, 10", "14, 11, 10");
+    following.hears("../old/visits/now/visit.yaml changed; ");
     equals_a_single_run(home.path(), "spindle", &[]);
 }
 

@@ -130,10 +130,10 @@ fn the_record_may_go_or_be_nonsense_and_nothing_is_taken_from_it() {
     assert_eq!(shop.summary(), "2 sessions: 2 made");
     fs::remove_dir_all(shop.out().join(".built")).unwrap();
     assert_eq!(shop.summary(), "2 sessions: 2 made");
-    let record = shop.out().join(".built/a.json");
-    for nonsense in ["", "{", "{\"how\": 1}", "[]"] {
+    let record = shop.out().join(".built/reports");
+    for nonsense in ["", "asfound kept 1\n\"/a\"\t{}\n", "{\"how\": 1}"] {
         fs::write(&record, nonsense).unwrap();
-        assert_eq!(shop.summary(), "2 sessions: 1 made, 1 unchanged", "{nonsense}");
+        assert_eq!(shop.summary(), "2 sessions: 2 made", "{nonsense}");
     }
     // One of another session of the same name.
     let text = fs::read_to_string(&record).unwrap();
@@ -158,4 +158,56 @@ fn a_session_that_another_is_compared_with_is_one_that_it_is_made_from() {
 fn touch(path: &Path) {
     let text = fs::read_to_string(path).unwrap();
     fs::write(path, text.replace("0.51", "0.53")).unwrap();
+}
+
+#[test]
+fn what_was_wrong_is_said_again_without_reading_it_again_until_it_is_mended() {
+    let shop = Shop::of(&["a", "broken"]);
+    let first = shop.run();
+    let record = shop.out().join(".built/reports");
+    let text = fs::read_to_string(&record).unwrap();
+    let (code, out, err) = shop.run();
+    assert_eq!((code, &err), (1, &first.2));
+    assert!(out.ends_with("2 sessions: 1 unchanged, 1 not made\n"), "{out}");
+    // It comes from what was kept.
+    fs::write(&record, text.replace("there is no instrument", "there was no instrument")).unwrap();
+    assert!(shop.run().2.contains("there was no instrument"));
+    let session = shop.dirs[1].join("session.yaml");
+    let text = fs::read_to_string(&session).unwrap();
+    fs::write(&session, text.replace("instrument: j", "instrument: i")).unwrap();
+    assert_eq!(shop.summary(), "2 sessions: 1 made, 1 unchanged");
+    assert!(shop.pdf("broken").is_file());
+}
+
+#[test]
+fn two_runs_at_once_keep_what_both_made() {
+    let shop = Shop::of(&["a", "b", "c", "d"]);
+    let out = shop.out().display().to_string();
+    std::thread::scope(|scope| {
+        for half in shop.dirs.chunks(2) {
+            let dirs: Vec<String> = half.iter().map(|dir| dir.display().to_string()).collect();
+            let out = out.as_str();
+            scope.spawn(move || {
+                let mut arguments = vec!["report"];
+                arguments.extend(dirs.iter().map(String::as_str));
+                arguments.extend(["--out", out, "--quiet"]);
+                assert_eq!(asfound(&arguments).0, 0);
+            });
+        }
+    });
+    assert_eq!(shop.summary(), "4 sessions: 4 unchanged");
+}
+
+#[test]
+fn the_list_of_sessions_has_what_reports_left_and_reads_none_of_them_again() {
+    let shop = Shop::of(&["a", "b"]);
+    assert_eq!(shop.summary(), "2 sessions: 2 made");
+    let rows = shop.out().join(".built/rows");
+    let text = fs::read_to_string(&rows).unwrap();
+    fs::write(&rows, text.replace("Gap of b", "Gap of B")).unwrap();
+    let (all, out) = (shop.home.path().join("all"), shop.out().display().to_string());
+    let (code, said, err) =
+        asfound(&["shelf", &all.display().to_string(), "--out", &out, "--on", "2026-03-10"]);
+    assert_eq!(code, 0, "{err}");
+    assert!(said.contains("Gap of a") && said.contains("Gap of B"), "{said}");
 }

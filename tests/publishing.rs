@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
 use asfound::evidence::position::position;
-use asfound::evidence::{document_number_of_list, list, sha256};
+use asfound::evidence::{Known, document_number_of_list, list, sha256};
 use asfound::session::Problems;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
@@ -469,7 +469,7 @@ fn a_report_for_publication_is_built_again_from_what_it_carries() {
         &findings,
         &Templates::embedded(),
         publication,
-        Some(&listed),
+        Known::List(&listed),
         &mut problems,
     )
     .unwrap();

@@ -7,11 +7,23 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::sync::LazyLock;
 
 use asfound::registry::measures;
 use asfound::shelf::{Row, walk};
-use common::{asfound, demo, flat, keep, tool};
+use common::{demo, flat, keep, tool};
 use serde_json::Value;
+
+/// The program; where nothing else is said, what it keeps goes to one folder for all tests.
+fn asfound(arguments: &[&str]) -> (u8, String, String) {
+    static OUT: LazyLock<tempfile::TempDir> = LazyLock::new(|| tempfile::tempdir().unwrap());
+    let out = OUT.path().display().to_string();
+    let mut arguments = arguments.to_vec();
+    if arguments[0] == "shelf" && !arguments.contains(&"--out") && !arguments.contains(&"--help") {
+        arguments.extend(["--out", &out]);
+    }
+    common::asfound(&arguments)
+}
 
 /// A tree of folders, gone when this is dropped.
 struct Tree {
@@ -503,4 +515,191 @@ fn help_says_what_can_be_asked() {
     let (code, out, _) = asfound(&["shelf", "--help"]);
     assert_eq!(code, 0);
     insta::assert_snapshot!("help", out);
+}
+
+/// The file in which rows are kept, as a later run finds it.
+fn kept(tree: &Tree) -> PathBuf {
+    tree.root().join("out/.built/rows")
+}
+
+fn told(tree: &Tree, more: &[&str]) -> String {
+    let (root, out) = (tree.shown(), tree.root().join("out").display().to_string());
+    let mut arguments = vec!["shelf", &root, "--on", "2026-02-15", "--out", &out];
+    arguments.extend(more);
+    let (code, said, err) = asfound(&arguments);
+    assert_eq!(code, 0, "{err}");
+    said
+}
+
+#[test]
+fn a_list_from_what_was_kept_is_the_list_that_was_made() {
+    let tree = shop();
+    let forms: [&[&str]; 3] = [&[], &["--as", "csv"], &["--as", "json"]];
+    let first = forms.map(|form| told(&tree, form));
+    let text = fs::read_to_string(kept(&tree)).unwrap();
+    assert_eq!(text.lines().count(), 1 + 4, "{text}");
+    assert_eq!(forms.map(|form| told(&tree, form)), first);
+    // Rows are not taken from anywhere else: a word changed in what is kept shows.
+    fs::write(kept(&tree), text.replace("Gap of saw", "Gap of sow")).unwrap();
+    assert!(told(&tree, &[]).contains("Gap of sow"));
+    // And they are never trusted over the session.
+    tree.visit("saw", "b", "as-left", "2026-02-03", "thin", 1.7);
+    let again = told(&tree, &[]);
+    assert!(again.contains("Gap of saw") && !again.contains("at last within"), "{again}");
+    fs::remove_dir_all(tree.root().join("out")).unwrap();
+    assert_eq!(told(&tree, &[]), again);
+}
+
+#[test]
+fn a_row_follows_a_session_that_was_only_looked_for() {
+    let tree = shop();
+    let session = tree.root().join("saw/session.yaml");
+    let text = fs::read_to_string(&session).unwrap();
+    let compare = "compare: {c: {before: {session: ../old, visit: v}, after: b}}\n";
+    fs::write(&session, format!("{text}{compare}")).unwrap();
+    let errors = |tree: &Tree| told(tree, &["--as", "csv", "--machine", "marlstone"]).contains("saw,,");
+    let first = told(&tree, &["--as", "csv"]);
+    assert!(
+        !errors(&tree) && first.lines().any(|line| line.contains("/saw,") && line.contains(",1,")),
+        "{first}"
+    );
+    assert_eq!(told(&tree, &["--as", "csv"]), first);
+    tree.session("old", SAW, &[("v", "baseline", "2025-02-01", 0.5)]);
+    let mended = told(&tree, &["--as", "json"]);
+    let found: Value = serde_json::from_str(&mended).unwrap();
+    let of = |name: &str| {
+        let rows = found["sessions"].as_array().unwrap();
+        rows.iter().find(|row| row["name"] == name).unwrap()["errors"].as_i64().unwrap()
+    };
+    assert_eq!((of("saw"), of("old"), of("broken")), (0, 0, 1));
+}
+
+#[test]
+fn a_report_leaves_the_row_that_the_list_would_make() {
+    let tree = shop();
+    let (saw, out) = (tree.root().join("saw").display().to_string(), tree.root().join("out"));
+    let made = told(&tree, &["--as", "json"]);
+    let own = fs::read_to_string(kept(&tree)).unwrap();
+    fs::remove_dir_all(&out).unwrap();
+    let (code, _, err) = asfound(&["report", &saw, "--out", &out.display().to_string()]);
+    assert_eq!(code, 0, "{err}");
+    // What was made of it follows the inputs, which are told with the moment that they were looked at.
+    let of_saw = |text: &str| {
+        let line = text.lines().find(|line| line.contains("/saw\"\t")).unwrap().to_owned();
+        let mut record: Value = serde_json::from_str(line.split_once('\t').unwrap().1).unwrap();
+        // The way by which the folder was come by is the list's own.
+        record["made"]["row"]["path"] = Value::Null;
+        record["made"].clone()
+    };
+    let left = fs::read_to_string(kept(&tree)).unwrap();
+    assert_eq!(of_saw(&left), of_saw(&own));
+    assert_eq!(told(&tree, &["--as", "json"]), made);
+}
+
+/// One gauge with a serial number through three sessions, one without, and one that only shares its id.
+fn bench() -> Tree {
+    let tree = Tree::new();
+    let session = |at: &str, instrument: &str, visits: &[(&str, &str, &str, f64)]| {
+        tree.session(at, JOINTER, visits);
+        let path = tree.root().join(at).join("session.yaml");
+        let text = fs::read_to_string(&path).unwrap();
+        fs::write(&path, text.replace("i: {name: Feeler, ", &format!("i: {{name: Feeler, {instrument}")))
+            .unwrap();
+    };
+    let first = "serial: FG-7, calibrated: 2023-01-05, calibration_due: 2024-01-05, ";
+    session("2023", first, &[("v", "baseline", "2023-06-01", 0.4)]);
+    // The last day, and the day after it.
+    session("2024", first, &[("a", "as-found", "2024-01-05", 1.4), ("b", "as-left", "2024-01-06", 0.4)]);
+    let second = "serial: fg-7, calibrated: 2024-02-01, calibration_due: 2025-02-01, ";
+    session("2025", second, &[("v", "baseline", "2024-05-01", 0.4), ("w", "baseline", "2025-02-11", 0.4)]);
+    // Here nobody wrote down that it had been calibrated again.
+    session("forgotten", "serial: FG-7, ", &[("v", "baseline", "2024-06-01", 0.4)]);
+    session("other", "serial: FG-8, ", &[("v", "baseline", "2024-06-01", 0.4)]);
+    tree
+}
+
+#[test]
+fn an_instrument_is_followed_through_all_sessions_and_what_was_read_without_calibration_is_pointed_out() {
+    let tree = bench();
+    let (code, out, err) = asfound(&["shelf", &tree.shown(), "--instrument", "FG-7", "--on", "2025-03-01"]);
+    assert_eq!((code, err.as_str()), (0, ""));
+    insta::assert_snapshot!("instrument", narrow(&out.replace(&tree.shown(), "shop")));
+    let found = tree.json(&["--instrument", " fg-7", "--on", "2025-03-01"]);
+    let after: Vec<(&str, i64)> = found["uses"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter_map(|used| Some((used["date"].as_str()?, used["days_after"].as_i64()?)))
+        .collect();
+    assert_eq!(after, [("2024-01-06", 1), ("2025-02-11", 10)]);
+    assert_eq!(found["uses"].as_array().unwrap().len(), 6);
+    let (_, csv, _) = asfound(&["shelf", &tree.shown(), "--instrument", "FG-7", "--as", "csv"]);
+    insta::assert_snapshot!("instrument_csv", csv.replace(&tree.shown(), "shop"));
+    // The list points it out too, by what each session says itself.
+    assert_eq!(tree.listed(&["--calibration-ran-out"]), ["2024", "2025"]);
+    let (_, _, err) = asfound(&["shelf", &tree.shown()]);
+    assert!(err.contains("2 sessions have readings that were taken after"), "{err}");
+}
+
+#[test]
+fn an_instrument_without_a_serial_number_goes_by_its_name_and_one_name_of_two_is_asked_about() {
+    let tree = bench();
+    let ask = |tree: &Tree, name: &str| asfound(&["shelf", &tree.shown(), "--instrument", name]);
+    let (code, out, err) = ask(&tree, "feeler");
+    assert_eq!((code, out.as_str()), (2, ""));
+    assert_eq!(err, "several instruments are called 'feeler'; ask for one serial number: FG-7, FG-8\n");
+    let (code, _, err) = ask(&tree, "FG-9");
+    assert_eq!(code, 2);
+    assert!(
+        err.starts_with("no instrument has the serial number, id or name 'FG-9'; did you mean 'FG-"),
+        "{err}"
+    );
+    let tree = shop();
+    let (code, out, err) = ask(&tree, "Feeler");
+    assert_eq!(code, 0);
+    assert!(err.contains("None of these 4 sessions names its serial number"), "{err}");
+    assert!(out.contains("No session says when it was calibrated."), "{out}");
+}
+
+#[test]
+fn an_instrument_s_story_is_typeset_and_the_list_says_whose_calibration_had_run_out() {
+    let tree = bench();
+    let out = tree.root().join("out").display().to_string();
+    let arguments =
+        ["shelf", &tree.shown(), "--instrument", "FG-7", "--as", "pdf", "--out", &out, "--on", "2025-03-01"];
+    let (code, said, err) = asfound(&arguments);
+    assert_eq!(code, 0, "{err}");
+    assert!(said.contains("instrument-fg-7.pdf (1 page)"), "{said}");
+    let pdf = tree.root().join("out/instrument-fg-7.pdf");
+    keep(&pdf);
+    let text = flat(&tool("pdftotext", &["-raw", pdf.to_str().unwrap(), "-"]));
+    for part in [
+        "Calibrated on 5 January 2023; that ran out on 5 January 2024.",
+        "calibration had run out 1 day before",
+        "Gap of the gib",
+        "at 2 of them its calibration had run out",
+    ] {
+        assert!(text.contains(part), "{part}: {text}");
+    }
+    let bytes = fs::read(&pdf).unwrap();
+    assert_eq!(asfound(&arguments).0, 0);
+    assert_eq!(fs::read(&pdf).unwrap(), bytes);
+    let list = ["shelf", &tree.shown(), "--as", "pdf", "--out", &out, "--on", "2025-03-01"];
+    assert_eq!(asfound(&list).0, 0);
+    let text = flat(&tool("pdftotext", &["-raw", tree.root().join("out/shelf.pdf").to_str().unwrap(), "-"]));
+    assert!(text.contains("FG-7: calibration had run out"), "{text}");
+}
+
+#[test]
+fn a_report_says_that_a_calibration_had_run_out() {
+    let tree = bench();
+    let (code, out, _) = asfound(&["inspect", &tree.root().join("2024").display().to_string()]);
+    assert_eq!(code, 0);
+    assert!(
+        out.contains(
+            "Feeler: its calibration ran out on 5 January 2024; readings were taken with it after that: \
+             B (6 January 2024)."
+        ),
+        "{out}"
+    );
 }

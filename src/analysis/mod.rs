@@ -67,7 +67,7 @@ use crate::findings::{Budget, CheckFindings, Finding, Findings, Pattern, Verdict
 use crate::quantity::{Difference, Kind, Quantity, Unit};
 use crate::schema::Own;
 use crate::session::{
-    Better, Check, Instrument, Place, Problem, Problems, Readings, Session, Visit, did_you_mean,
+    Better, Check, Instrument, Place, Problem, Problems, Readings, Session, Visit, did_you_mean, written_out,
 };
 
 use blank::Blank;
@@ -486,6 +486,27 @@ fn warnings(session: &Session, checks: &[CheckFindings]) -> Vec<String> {
                 instrument.name
             ));
         }
+        list.extend(after_its_calibration(session, instrument));
     }
     list
+}
+
+/// That readings were taken after an instrument's calibration had run out: with a calibration that nobody vouches for any
+/// more, the accuracy that is stated of it is a hope.
+fn after_its_calibration(session: &Session, instrument: &Instrument) -> Option<String> {
+    let due = instrument.calibration_due?;
+    let after: Vec<String> = session
+        .uses_of(&instrument.id)
+        .into_iter()
+        .filter(|(visit, _)| visit.date > due)
+        .map(|(visit, _)| format!("{} ({})", visit.title, written_out(visit.date)))
+        .collect();
+    (!after.is_empty()).then(|| {
+        format!(
+            "{}: its calibration ran out on {}; readings were taken with it after that: {}.",
+            instrument.name,
+            written_out(due),
+            after.join(", ")
+        )
+    })
 }

@@ -9,6 +9,7 @@ mod completions;
 mod follow;
 mod guide;
 mod inspect;
+mod kept;
 mod letter;
 mod licences;
 mod manual;

@@ -310,13 +310,13 @@ pub(super) fn set_readable(_: &Path) -> io::Result<()> {
 
 /// A temporary file is private to its maker too.
 #[cfg(unix)]
-fn set_file_readable(path: &Path) -> io::Result<()> {
+pub(super) fn set_file_readable(path: &Path) -> io::Result<()> {
     use std::os::unix::fs::PermissionsExt;
     fs::set_permissions(path, fs::Permissions::from_mode(0o644))
 }
 
 #[cfg(not(unix))]
-fn set_file_readable(_: &Path) -> io::Result<()> {
+pub(super) fn set_file_readable(_: &Path) -> io::Result<()> {
     Ok(())
 }
 

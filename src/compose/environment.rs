@@ -35,7 +35,11 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "script.typ",
     "shelf.typ",
     "history.typ",
+<<<<<<< HEAD
     "guide.typ",
+=======
+    "instrument.typ",
+>>>>>>> main
     "house.typ",
     "tables.typ",
     "blocks.typ",
@@ -442,6 +446,7 @@ mod tests {
                 "script.typ",
                 "shelf.typ",
                 "history.typ",
+                "instrument.typ",
                 "still.typ",
             ];
             if !name.contains('/') && !filled.contains(&name) {

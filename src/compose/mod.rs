@@ -5,6 +5,7 @@ pub mod environment;
 pub mod guide;
 pub mod history;
 mod html;
+pub mod instrument;
 pub mod letter;
 pub mod literal;
 mod own;

@@ -151,20 +151,23 @@ fn side_by_side(
             hands.push((*algorithm, hand, worker));
         }
         let (mut size, mut crc) = (0, crc32fast::Hasher::new());
-        let mut block_at_hand = first;
+        let mut spare = Vec::new();
+        let mut block_at_hand = Arc::new(first);
         loop {
-            let shared = Arc::new(block_at_hand);
             for (_, hand, _) in &hands {
                 // A worker ends only when its hand is let go.
-                let _ = hand.send(Arc::clone(&shared));
+                let _ = hand.send(Arc::clone(&block_at_hand));
             }
-            size += shared.len() as u64;
-            crc.update(&shared);
-            block_at_hand = block(from)?;
-            if block_at_hand.is_empty() {
+            size += block_at_hand.len() as u64;
+            crc.update(&block_at_hand);
+            let mut next = reusable(&mut spare);
+            spare.push(block_at_hand);
+            fill(&mut next, from)?;
+            if next.is_empty() {
                 break;
             }
-            copy.write_all(&block_at_hand).map_err(ThroughError::Write)?;
+            copy.write_all(&next).map_err(ThroughError::Write)?;
+            block_at_hand = Arc::new(next);
         }
         let mut of = Vec::with_capacity(algorithms.len());
         for (algorithm, hand, worker) in hands {
@@ -176,11 +179,24 @@ fn side_by_side(
     })
 }
 
-/// The next block: as long as a block is, unless the stream ends in it.
+/// A block that every digest is done with, or a new one: a fresh megabyte costs the system more than reading into it.
+fn reusable(spare: &mut Vec<Arc<Vec<u8>>>) -> Vec<u8> {
+    let done = spare.iter().position(|block| Arc::strong_count(block) == 1);
+    let block = done.and_then(|index| Arc::into_inner(spare.swap_remove(index)));
+    block.unwrap_or_else(|| Vec::with_capacity(BLOCK))
+}
+
+/// The first block: as long as a block is, unless the stream ends in it.
 fn block(from: &mut dyn Read) -> Result<Vec<u8>, ThroughError> {
     let mut block = Vec::with_capacity(BLOCK);
-    from.take(BLOCK as u64).read_to_end(&mut block).map_err(ThroughError::Read)?;
+    fill(&mut block, from)?;
     Ok(block)
+}
+
+fn fill(block: &mut Vec<u8>, from: &mut dyn Read) -> Result<(), ThroughError> {
+    block.clear();
+    from.take(BLOCK as u64).read_to_end(block).map_err(ThroughError::Read)?;
+    Ok(())
 }
 
 #[cfg(test)]

@@ -23,6 +23,7 @@
 //! # Ok::<(), std::io::Error>(())
 //! ```
 
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::Path;
 use std::{fs, io};
@@ -35,6 +36,7 @@ use crate::session::{Problem, Problems, Session};
 
 pub mod bag;
 pub mod digest;
+pub mod flushing;
 pub mod layout;
 pub mod licences;
 pub mod list;
@@ -89,22 +91,46 @@ pub(crate) fn hex(bytes: &[u8]) -> String {
 /// other report.
 pub const NARRATION: &str = "script.md";
 
+/// What is known of a session's files before they are read.
+#[derive(Clone, Copy, Debug, Default)]
+pub enum Known<'a> {
+    /// Nothing: every file is read and digested.
+    #[default]
+    Nothing,
+    /// The session's own list, where the folder that is read holds other bytes: a masked copy, or what a report carries.
+    /// Number and list of files are then its.
+    List(&'a [Listed]),
+    /// The SHA-256 of these very files by path, taken a moment ago: those too large to travel are not read again.
+    Digests(&'a BTreeMap<String, String>),
+}
+
 /// Every file of the session by path, then those of the sessions that it is compared with, by their paths from its folder
 /// (`../old-saw/session.yaml`). Hidden files are no part of it, nor is the narration. A link that leaves the folder is an
 /// error; a link inside it counts as the file it leads to.
 pub fn inventory(session: &Session, problems: &mut Problems) -> Vec<Item> {
+    inventory_knowing(session, Known::Nothing, problems)
+}
+
+/// The same where something is known already.
+pub fn inventory_knowing(session: &Session, known: Known<'_>, problems: &mut Problems) -> Vec<Item> {
     let mut items = Vec::new();
     let mut room = MOST_ATTACHED_TOGETHER;
-    files_in(session, "", &mut room, &mut items, problems);
+    files_in((session, ""), known, &mut room, &mut items, problems);
     for (named, other) in &session.others {
         if let Some(path) = layout::from_session(&session.name, named) {
-            files_in(other, &format!("{path}/"), &mut room, &mut items, problems);
+            files_in((other, &format!("{path}/")), known, &mut room, &mut items, problems);
         }
     }
     items
 }
 
-fn files_in(session: &Session, before: &str, room: &mut u64, items: &mut Vec<Item>, problems: &mut Problems) {
+fn files_in(
+    (session, before): (&Session, &str),
+    known: Known<'_>,
+    room: &mut u64,
+    items: &mut Vec<Item>,
+    problems: &mut Problems,
+) {
     let Ok(walls) = session.walls() else {
         problems.push(Problem::folder(format!("the folder {} went away", session.name)));
         return;
@@ -113,9 +139,8 @@ fn files_in(session: &Session, before: &str, room: &mut u64, items: &mut Vec<Ite
         if path == NARRATION {
             continue;
         }
-        match item(&path, &behind, *room) {
-            Ok(mut item) => {
-                item.path.insert_str(0, before);
+        match item(format!("{before}{path}"), &behind, known, *room) {
+            Ok(item) => {
                 match &item.bytes {
                     Some(bytes) => *room = room.saturating_sub(bytes.len() as u64),
                     None => problems.push(too_large(&item)),
@@ -147,11 +172,17 @@ fn too_large(item: &Item) -> Problem {
     Problem::folder(said).warning().help("keep it beside the report, so that the two can be held together")
 }
 
-fn item(path: &str, behind: &Path, room: u64) -> io::Result<Item> {
+fn item(path: String, behind: &Path, known: Known<'_>, room: u64) -> io::Result<Item> {
     let size = fs::metadata(behind)?.len();
     let bytes = if size <= MOST_ATTACHED.min(room) { Some(fs::read(behind)?) } else { None };
-    let sha256 = bytes.as_deref().map_or_else(|| sha256_of(behind), |bytes| Ok(sha256(bytes)))?;
-    Ok(Item { path: path.to_owned(), size, sha256, mime: mime_of(path), altered: false, bytes })
+    let sha256 = match (&bytes, known) {
+        (Some(bytes), _) => sha256(bytes),
+        (None, Known::Digests(digests)) => {
+            digests.get(&path).map_or_else(|| sha256_of(behind), |known| Ok(known.clone()))?
+        }
+        (None, _) => sha256_of(behind)?,
+    };
+    Ok(Item { size, sha256, mime: mime_of(&path), path, altered: false, bytes })
 }
 
 /// The MIME type by the name's ending (IANA media types; RFC 9512 for YAML, RFC 7763 for

@@ -97,10 +97,7 @@ pub fn without_positions(
 /// A session's files as they are published: listed as the list has them, with the bytes that were found. Without a
 /// list, they are what they were found to be. A file of the list that was not found does not travel; one that was
 /// found and is not listed is left out.
-pub fn listed_as(found: Vec<Item>, list: Option<&[Listed]>) -> Vec<Item> {
-    let Some(list) = list else {
-        return found;
-    };
+pub fn listed_as(found: Vec<Item>, list: &[Listed]) -> Vec<Item> {
     let mut found: BTreeMap<String, Item> = found.into_iter().map(|item| (item.path.clone(), item)).collect();
     let published = list.iter().map(|listed| {
         let item = found.remove(&listed.path);

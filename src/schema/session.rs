@@ -73,6 +73,7 @@ fn instrument() -> Shape {
         .shape();
     Form::new()
         .need("name", some_text(), "What it is.")
+        .may("serial", text(), "Its serial number: it tells where else the instrument was used.")
         .need("resolution", any_kind(), "The smallest step it shows: 0.0005 in.")
         .may(
             "accuracy",
@@ -81,6 +82,7 @@ fn instrument() -> Shape {
         )
         .may("tip_angle", quantity(&[Kind::Angle]), "Lever-type indicators: the tip's angle to the travel.")
         .may("calibrated", date(), "When it was last calibrated: 2026-01-05.")
+        .may("calibration_due", date(), "The last day that this calibration is good for: 2027-01-05.")
         .may("correction", any_kind(), "A certificate's correction, added to what is shown.")
         .may("calibration_uncertainty", certificate, "A certificate's uncertainty; it replaces 'accuracy'.")
         .may(

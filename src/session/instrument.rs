@@ -32,6 +32,8 @@ pub struct Instrument {
     pub id: String,
     /// What it is.
     pub name: String,
+    /// Its serial number: what tells it from others of its kind in all sessions.
+    pub serial: Option<String>,
     /// The smallest step it shows.
     pub resolution: Option<Difference>,
     /// Half-widths of the maker's error band; the largest applies.
@@ -40,6 +42,8 @@ pub struct Instrument {
     pub tip_angle: Option<Quantity>,
     /// When it was last calibrated.
     pub calibrated: Option<Date>,
+    /// The last day that this calibration holds.
+    pub calibration_due: Option<Date>,
     /// A certificate's correction, added to what is shown.
     pub correction: Option<Difference>,
     /// A certificate's uncertainty, which replaces the accuracy.
@@ -71,13 +75,17 @@ impl Instrument {
                 .unwrap_or_default(),
             None => Vec::new(),
         };
+        let serial = fields.text("serial", problems);
+        let (calibrated, calibration_due) = calibration(&mut fields, problems);
         let instrument = Self {
             id,
             name: name.clone().unwrap_or_default(),
+            serial,
             resolution,
             accuracy: accuracy(&mut fields, problems),
             tip_angle: tip_angle(&mut fields, problems),
-            calibrated: fields.date("calibrated", problems),
+            calibrated,
+            calibration_due,
             correction: fields.difference("correction", &[], problems),
             certificate: certificate(&mut fields, problems),
             repeats,
@@ -90,6 +98,23 @@ impl Instrument {
         name.and(instrument.resolution)?;
         Some(instrument)
     }
+}
+
+/// When it was calibrated, and the last day that this holds: not before.
+fn calibration(fields: &mut Fields, problems: &mut Problems) -> (Option<Date>, Option<Date>) {
+    let calibrated = fields.date("calibrated", problems);
+    let due = fields.date("calibration_due", problems);
+    if let (Some(on), Some(until)) = (calibrated, due)
+        && until < on
+        && let Some(node) = fields.get("calibration_due")
+    {
+        problems.push(
+            Problem::error("a calibration that is due again before it was made", fields.at(&node))
+                .expected(format!("expected a day after {on}"))
+                .help("'calibrated' is the day on the certificate, 'calibration_due' the last day that it is good for"),
+        );
+    }
+    (calibrated, due)
 }
 
 /// A field that names a unit.

@@ -138,6 +138,8 @@ pub struct Session {
     pub script: Option<Notes>,
     /// Other session folders that comparisons name, each with the path it was named by.
     pub others: Vec<(String, Session)>,
+    /// The folders in which other sessions were looked for, found or not.
+    pub beside: Vec<PathBuf>,
     /// The masked copies that were read in the place of files; none but for publication.
     pub masks: withheld::Masks,
 }
@@ -187,5 +189,19 @@ impl Session {
     pub fn instrument_used(&self, check: &Check, readings: &Readings) -> Option<&Instrument> {
         let named = readings.instrument.as_ref().or(check.instrument.as_ref())?;
         self.instrument(&named.id)
+    }
+
+    /// The visits at which an instrument was used, by date, with the checks that it was used for.
+    pub fn uses_of(&self, instrument: &str) -> Vec<(&Visit, Vec<&Check>)> {
+        let used_for = |visit: &Visit, check: &Check| {
+            let readings = visit.readings_of(&check.id);
+            let used = readings.and_then(|readings| self.instrument_used(check, readings));
+            used.is_some_and(|used| used.id == instrument)
+        };
+        self.visits
+            .iter()
+            .map(|visit| (visit, self.checks.iter().filter(|check| used_for(visit, check)).collect()))
+            .filter(|(_, checks): &(&Visit, Vec<&Check>)| !checks.is_empty())
+            .collect()
     }
 }

@@ -168,6 +168,11 @@ impl Problems {
         kept + self.more.iter().filter(|(error, ..)| *error).count()
     }
 
+    /// Whether every error stands in a file that was read. What the system said of a folder it may say otherwise the next time.
+    pub fn all_in_files(&self) -> bool {
+        self.iter().all(|problem| problem.severity == Severity::Warning || problem.place.is_some())
+    }
+
     /// Whether nothing was found.
     pub fn is_empty(&self) -> bool {
         self.list.is_empty()

@@ -61,6 +61,7 @@ pub(super) struct Reader {
     /// Whether the first visit may be still to come.
     planned: bool,
     others: Vec<(String, Session)>,
+    beside: Vec<PathBuf>,
     masks: Masks,
 }
 
@@ -95,7 +96,15 @@ impl Reader {
             .root()
             .file_name()
             .map_or_else(|| "session".to_owned(), |name| name.to_string_lossy().into_owned());
-        Some(Self { walls, name, nested, planned: false, others: Vec::new(), masks: Masks::default() })
+        Some(Self {
+            walls,
+            name,
+            nested,
+            planned: false,
+            others: Vec::new(),
+            beside: Vec::new(),
+            masks: Masks::default(),
+        })
     }
 
     /// The text of a file, as a source for messages. `None` where it is not there or unreadable;
@@ -177,6 +186,7 @@ impl Reader {
         session.notes = self.source("notes.md", MOST_NOTES, problems).ok().map(|source| Notes { source });
         session.script = self.source("script.md", MOST_NOTES, problems).ok().map(|source| Notes { source });
         session.others = self.others;
+        session.beside = self.beside;
         if self.planned && session.visits.is_empty() {
             session.compare.clear();
         }
@@ -214,6 +224,7 @@ impl Reader {
             notes: None,
             script: None,
             others: Vec::new(),
+            beside: Vec::new(),
             masks: self.masks.clone(),
         }
     }
@@ -254,6 +265,7 @@ impl Reader {
             return Some(path);
         }
         let folder = self.walls.root().join(&path);
+        self.beside.push(folder.clone());
         let same = fs::canonicalize(&folder).is_ok_and(|folder| folder == self.walls.root());
         let session_there = folder.join("session.yaml").is_file();
         if same || !session_there || path.chars().any(char::is_control) {

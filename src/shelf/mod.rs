@@ -5,6 +5,7 @@
 //! a [`Day`].
 
 pub mod history;
+pub mod instrument;
 mod row;
 mod table;
 mod walk;
@@ -16,29 +17,40 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::channel;
 
-pub use row::{MachineOn, Row, Seals, Window};
+pub use row::{Calibration, InstrumentOn, MachineOn, Row, RowRead, Seals, Use, Window};
 pub use table::{Said, to_csv, to_json};
 pub use walk::{Walked, walk};
 pub use wanted::{Day, Order, Wanted, sort};
 
-/// Does the same work on each folder, as many at once as there are processors, and hands on what came of each in the order of
-/// the folders, as soon as it is its turn.
+/// As many as can work at once.
+pub fn processors() -> usize {
+    std::thread::available_parallelism().map_or(1, usize::from)
+}
+
+/// Does the same work on each folder, so many `at_once`, and hands on what came of each in the order of
+/// the folders, as soon as it is its turn. Each worker has a hand of its own, which it keeps from one folder to the next.
 ///
 /// Threads of their own, and not the pool that an analysis shares its work out in: a worker there that waits for a part
 /// would take up the next session meanwhile, and so hold any number of them at once.
-pub fn side_by_side<T: Send>(dirs: &[PathBuf], work: &(dyn Fn(&Path) -> T + Sync), take: &mut dyn FnMut(T)) {
-    let workers = std::thread::available_parallelism().map_or(1, usize::from).min(dirs.len());
+pub fn side_by_side<H: Default, T: Send>(
+    dirs: &[PathBuf],
+    at_once: usize,
+    work: &(dyn Fn(&mut H, &Path) -> T + Sync),
+    take: &mut dyn FnMut(T),
+) {
+    let workers = at_once.min(dirs.len());
     let next = AtomicUsize::new(0);
     let (send, receive) = channel();
     std::thread::scope(|scope| {
         for _ in 0..workers {
             let (next, send) = (&next, send.clone());
             scope.spawn(move || {
+                let mut hand = H::default();
                 while let Some((index, dir)) = {
                     let index = next.fetch_add(1, Ordering::Relaxed);
                     dirs.get(index).map(|dir| (index, dir))
                 } {
-                    if send.send((index, work(dir))).is_err() {
+                    if send.send((index, work(&mut hand, dir))).is_err() {
                         return;
                     }
                 }

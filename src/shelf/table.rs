@@ -48,7 +48,7 @@ fn with_days(window: &Window, day: Day) -> Value {
     value
 }
 
-const COLUMNS: [&str; 19] = [
+const COLUMNS: [&str; 20] = [
     "path",
     "title",
     "machines",
@@ -68,6 +68,7 @@ const COLUMNS: [&str; 19] = [
     "ends_soon",
     "sealed",
     "changed_since",
+    "calibration_ran_out",
 ];
 
 /// The rows as CSV (RFC 4180): of the coverage, what ends next. Several machines stand in one cell, parted by `; `, and a
@@ -82,12 +83,13 @@ pub fn to_csv(rows: &[Row], day: Day) -> String {
     String::from_utf8(writer.into_inner().unwrap_or_default()).unwrap_or_default()
 }
 
-fn cells(row: &Row, day: Day) -> [String; 19] {
+fn cells(row: &Row, day: Day) -> [String; 20] {
     let or_empty = |text: Option<String>| text.unwrap_or_default();
     let next = day.next(row);
     let names: Vec<&str> = row.machines.iter().map(|machine| machine.name.as_str()).collect();
     let serials: Vec<&str> =
         row.machines.iter().map(|machine| machine.serial.as_deref().unwrap_or_default()).collect();
+    let ran_out: Vec<&str> = row.ran_out().map(|one| one.serial.as_deref().unwrap_or(&one.id)).collect();
     [
         row.path.clone(),
         row.title.clone(),
@@ -108,5 +110,6 @@ fn cells(row: &Row, day: Day) -> [String; 19] {
         or_empty(next.map(|window| if day.ends_soon(window) { "yes" } else { "no" }.to_owned())),
         row.seals.sealed.to_string(),
         (row.seals.changed + row.seals.lost).to_string(),
+        ran_out.join("; "),
     ]
 }

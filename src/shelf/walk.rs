@@ -2,12 +2,15 @@
 
 use std::collections::BTreeSet;
 use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 
-use walkdir::WalkDir;
+use rayon::prelude::*;
 
 /// What makes a folder a session.
 const SESSION: &str = "session.yaml";
+/// Where a session has its visits.
+const VISITS: &str = "visits";
 /// What makes a folder a bag (RFC 8493, 2.1.1). What lies in one is a copy.
 const BAG: &str = "bagit.txt";
 /// Unfinished work of this program begins so.
@@ -32,58 +35,86 @@ pub fn walk(dirs: &[PathBuf]) -> Walked {
     let mut walked = Walked::default();
     let mut known = BTreeSet::new();
     for dir in dirs {
-        below(dir, &mut known, &mut walked);
+        let mut below = below(dir);
+        // Below a folder nothing is come by twice, for no link is followed.
+        let real = fs::canonicalize(dir).unwrap_or_else(|_| dir.clone());
+        below.sessions.retain(|path| known.insert(real.join(path.strip_prefix(dir).unwrap_or(path))));
+        walked.sessions.extend(below.sessions);
+        walked.unread.extend(below.unread);
+        walked.links.extend(below.links);
+        walked.bags.extend(below.bags);
     }
     walked
 }
 
-fn below(dir: &Path, known: &mut BTreeSet<PathBuf>, walked: &mut Walked) {
-    let mut entries = WalkDir::new(dir).sort_by_file_name().into_iter();
-    while let Some(entry) = entries.next() {
-        let entry = match entry {
-            Ok(entry) => entry,
-            Err(error) => {
-                walked.unread.push(said(dir, &error));
-                continue;
+/// Level by level, the folders of each side by side: the depth of a tree costs no stack.
+fn below(dir: &Path) -> Walked {
+    let mut walked = Walked::default();
+    let mut level = vec![dir.to_owned()];
+    let mut asked_for = true;
+    while !level.is_empty() {
+        let looked: Vec<Looked> = level.par_iter().map(|folder| look_into(folder, asked_for)).collect();
+        let mut next = Vec::new();
+        for (folder, looked) in level.into_iter().zip(looked) {
+            match looked {
+                Looked::Unread(error) => {
+                    walked.unread.push(format!("{} could not be looked into: {error}", folder.display()));
+                }
+                Looked::Bag => walked.bags.push(folder),
+                Looked::Folder { session, folders, links } => {
+                    walked.links.extend(links);
+                    next.extend(folders);
+                    if session {
+                        walked.sessions.push(folder);
+                    }
+                }
             }
-        };
-        let (path, asked_for) = (entry.path(), entry.depth() == 0);
-        if entry.file_type().is_symlink() && !asked_for {
-            if path.is_dir() {
-                walked.links.push(path.to_owned());
-            }
-            continue;
         }
-        if !(entry.file_type().is_dir() || asked_for && path.is_dir()) {
-            continue;
+        (level, asked_for) = (next, false);
+    }
+    // A folder stands before what lies in it, and that by name.
+    walked.sessions.sort_unstable();
+    walked.links.sort_unstable();
+    walked.bags.sort_unstable();
+    walked.unread.sort_unstable();
+    walked
+}
+
+/// What a folder is.
+enum Looked {
+    Unread(io::Error),
+    Bag,
+    Folder { session: bool, folders: Vec<PathBuf>, links: Vec<PathBuf> },
+}
+
+fn look_into(folder: &Path, asked_for: bool) -> Looked {
+    match entries(folder, asked_for) {
+        Ok(looked) => looked,
+        // A file was named, which is no folder of sessions.
+        Err(error) if error.kind() == io::ErrorKind::NotADirectory => {
+            Looked::Folder { session: false, folders: Vec::new(), links: Vec::new() }
         }
-        if !asked_for && passed_over(path) {
-            entries.skip_current_dir();
-        } else if !asked_for && fs::symlink_metadata(path.join(BAG)).is_ok() {
-            walked.bags.push(path.to_owned());
-            entries.skip_current_dir();
-        } else if is_session(path) && known.insert(fs::canonicalize(path).unwrap_or_else(|_| path.to_owned()))
-        {
-            walked.sessions.push(path.to_owned());
-        }
+        Err(error) => Looked::Unread(error),
     }
 }
 
-fn is_session(folder: &Path) -> bool {
-    fs::symlink_metadata(folder.join(SESSION)).is_ok_and(|data| !data.is_dir())
-}
-
-/// The visits of a session, and what a run that is under way, or was killed, has there.
-fn passed_over(folder: &Path) -> bool {
-    let name = folder.file_name().unwrap_or_default();
-    let of_session = name == "visits" && folder.parent().is_some_and(is_session);
-    of_session || name.to_string_lossy().starts_with(UNFINISHED)
-}
-
-fn said(dir: &Path, error: &walkdir::Error) -> String {
-    let path = error.path().unwrap_or(dir).display();
-    match error.io_error() {
-        Some(cause) => format!("{path} could not be looked into: {cause}"),
-        None => format!("{path} could not be looked into: {error}"),
+fn entries(folder: &Path, asked_for: bool) -> io::Result<Looked> {
+    let (mut session, mut folders, mut links) = (false, Vec::new(), Vec::new());
+    for entry in fs::read_dir(folder)? {
+        let entry = entry?;
+        let (name, kind) = (entry.file_name(), entry.file_type()?);
+        if name == BAG && !asked_for {
+            return Ok(Looked::Bag);
+        }
+        session |= name == SESSION && !kind.is_dir();
+        if kind.is_dir() && !name.to_string_lossy().starts_with(UNFINISHED) {
+            folders.push(entry.path());
+        } else if kind.is_symlink() && entry.path().is_dir() {
+            links.push(entry.path());
+        }
     }
+    if session {
+        folders.retain(|inside| inside.file_name().is_none_or(|name| name != VISITS));
+    }
+    Ok(Looked::Folder { session, folders, links })
 }

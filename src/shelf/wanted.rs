@@ -95,6 +95,8 @@ pub struct Wanted {
     pub verdict: Option<Verdict>,
     /// Whether coverage must end soon.
     pub ends_soon: bool,
+    /// Whether something must have been read after an instrument's calibration had run out.
+    pub ran_out: bool,
 }
 
 impl Wanted {
@@ -109,6 +111,7 @@ impl Wanted {
             && self.serial.as_ref().is_none_or(serial)
             && self.measure.as_ref().is_none_or(|wanted| row.measures.contains(wanted))
             && self.verdict.is_none_or(|wanted| [row.worst, row.worst_last].contains(&Some(wanted)))
+            && (!self.ran_out || row.ran_out().next().is_some())
             && (!self.ends_soon || row.coverage.iter().any(|window| day.ends_soon(window)))
     }
 }

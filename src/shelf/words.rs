@@ -74,6 +74,12 @@ pub fn seals(row: &Row) -> String {
     parts.join(", ")
 }
 
+/// The instruments that were used after their calibration had run out: "FG-101: calibration had run out"; empty without one.
+pub fn calibration(row: &Row) -> String {
+    let names: Vec<&str> = row.ran_out().map(|one| one.serial.as_deref().unwrap_or(&one.id)).collect();
+    if names.is_empty() { String::new() } else { format!("{}: calibration had run out", names.join(", ")) }
+}
+
 /// "2 sessions, 1 of them with errors".
 pub fn counted(rows: &[Row]) -> String {
     let broken = rows.iter().filter(|row| row.errors > 0).count();

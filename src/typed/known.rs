@@ -179,7 +179,13 @@ impl<'a> Gathered<'a> {
         let mut days: Vec<Date> = session.visits.iter().map(|visit| visit.date).collect();
         days.extend(session.events.iter().map(|event| event.on));
         days.extend(session.machines.iter().filter_map(|machine| machine.bought));
-        days.extend(session.instruments.iter().filter_map(|instrument| instrument.calibrated));
+        days.extend(
+            session
+                .instruments
+                .iter()
+                .flat_map(|instrument| [instrument.calibrated, instrument.calibration_due])
+                .flatten(),
+        );
         days.extend(findings.coverage.iter().flat_map(|window| [window.from, window.until]));
         days.sort_unstable();
         days.dedup();

@@ -6,10 +6,10 @@ use std::fmt::Write as _;
 
 use jiff::civil::Date;
 use resvg::{tiny_skia, usvg};
+use typst::foundations::Smart;
 use typst::layout::{Frame, FrameItem, Point, Size};
 use typst::visualize::{Image, ImageKind};
 use typst_layout::{Page, PagedDocument};
-use typst_render::RenderOptions;
 use typst_svg::{SvgOptions, WebImage};
 
 pub use png::{Animation, PictureError, Said};
@@ -62,12 +62,21 @@ impl Pages {
     /// A page that is so many pixels wide; none of that number gives none.
     pub fn picture(&self, page: usize, pixels: u32) -> Option<Picture> {
         let page = self.document.pages().get(page)?;
-        let scale = f64::from(pixels) / page.frame.size().x.to_pt();
-        let options = RenderOptions { pixel_per_pt: scale.into(), render_bleed: false };
-        // Typst would draw each drawing into a picture of its own and copy that; it is drawn here at once.
+        let size = page.frame.size();
+        let scale = f64::from(pixels) / size.x.to_pt();
+        // A drawing is a picture in the page's SVG, which would be read anew; it is here already, and drawn at once.
         let mut plain = page.clone();
         plain.frame = without_drawings(&page.frame);
-        let mut pixmap = typst_render::render(&plain, &options);
+        // Every family is part of the program, and words are outlines here.
+        let svg = typst_svg::svg(&plain, &SvgOptions { render_bleed: false, pretty: false });
+        let words = usvg::Tree::from_str(&svg, &usvg::Options::default()).ok()?;
+        let down = pixels_of(size.y.to_pt() * scale);
+        let mut pixmap = tiny_skia::Pixmap::new(pixels.max(1), down)?;
+        if page.fill == Smart::Auto {
+            pixmap.fill(tiny_skia::Color::WHITE);
+        }
+        let whole = Lies { left: 0.0, top: 0.0, width: size.x.to_pt(), height: size.y.to_pt() };
+        draw(&mut pixmap, &words, whole, scale);
         for (lies, image) in drawings(page) {
             let ImageKind::Svg(drawing) = image.kind() else { continue };
             draw(&mut pixmap, drawing.tree(), lies, scale);
@@ -132,6 +141,12 @@ fn without_drawings(frame: &Frame) -> Frame {
         }
     }
     plain
+}
+
+/// A length in whole pixels; nothing is less than one.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "pixels are few thousands")]
+fn pixels_of(length: f64) -> u32 {
+    length.round().max(1.0) as u32
 }
 
 /// Draws a drawing where it lies.

@@ -16,6 +16,8 @@ use super::{Bundle, Meta, Pdf, Trouble, TypesetError, datetime, fonts, options, 
 
 /// Documents for which something that was set is kept although none of them needed it.
 const GENERATIONS: usize = 10;
+/// The same where several presses print side by side, and each counts for all of them.
+const TURNS: usize = 8;
 
 /// Sets documents that are much alike, each faster than from scratch.
 #[derive(Default)]
@@ -70,6 +72,11 @@ impl Press {
     /// Forgets what the last documents had no use for. It takes its time, so it is for when nobody waits.
     pub fn tidy(&self) {
         typst::comemo::evict(GENERATIONS);
+    }
+
+    /// The same between documents that share little but fonts and templates.
+    pub fn turn(&self) {
+        typst::comemo::evict(TURNS);
     }
 
     fn engine_for(

@@ -61,6 +61,7 @@ impl Content<'_> {
             compare: _,
             visits,
             others: _,
+            beside: _,
             // Files are read through them, and their content counts.
             masks: _,
         } = session;
@@ -77,6 +78,9 @@ impl Content<'_> {
         let Instrument {
             id,
             name,
+            // No finding follows from these two.
+            serial: _,
+            calibration_due: _,
             resolution,
             accuracy,
             tip_angle,

@@ -12,6 +12,7 @@ use super::written::{self, WriteError};
 use super::{Outcome, PROGRAM, report, show};
 use crate::evidence::bag::{Folder, Holder, Origin, PackError, Packed, Packing, Source, names};
 use crate::evidence::digest::{Algorithm, read_through};
+use crate::evidence::flushing::Flushing;
 use crate::evidence::layout::{Layout, files_of, from_session, layout};
 use crate::evidence::zip::{self, Entry, ZipError};
 use crate::evidence::{Listed, NARRATION, Publication, document_number_of_list, licences};
@@ -263,12 +264,11 @@ impl Job<'_> {
             }
             return Ok(());
         }
-        let mut fresh = written::file_beside(&self.target)?;
-        {
-            let mut whole = BufWriter::with_capacity(1 << 20, fresh.as_file_mut());
-            zip::write(&entries, &mut open, &mut whole).map_err(|error| unzipped(error, path))?;
-            whole.flush().map_err(cannot)?;
-        }
+        let fresh = written::file_beside(&self.target)?;
+        let file = fresh.as_file().try_clone().map_err(cannot)?;
+        let mut whole = BufWriter::with_capacity(1 << 20, Flushing::to(file));
+        zip::write(&entries, &mut open, &mut whole).map_err(|error| unzipped(error, path))?;
+        whole.into_inner().map_err(|error| cannot(error.into_error()))?.finish().map_err(cannot)?;
         let size = entries.iter().map(|entry| entry.size).sum::<u64>();
         written::settle_file(fresh, path)?;
         lines.push(format!("{} ({size} bytes of files)", path.display()));

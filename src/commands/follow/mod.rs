@@ -97,7 +97,7 @@ impl Followed {
         Self {
             dir: dir.to_owned(),
             shown: show::plain(&dir.display().to_string()),
-            kept: Kept::default(),
+            kept: Kept::of_one_session(),
             inputs: Inputs::default(),
             changes: Changes::default(),
             roots: Vec::new(),
@@ -133,7 +133,7 @@ impl Followed {
     /// Makes the report. Where it is compared with a session that was not followed before, that one is
     /// looked at and the report made once more: from here on it is known whether something changed there.
     fn attempt(&mut self, options: &Options) -> Attempt {
-        let attempt = report::attempt(&self.dir, options, Some(&mut self.kept));
+        let attempt = report::attempt(&self.dir, options, &mut self.kept);
         // What it could not read it may still depend on.
         let learnt = attempt.made.is_ok() || !attempt.others.is_empty();
         if !learnt || attempt.others == self.others {
@@ -143,7 +143,7 @@ impl Followed {
         let changes = std::mem::take(&mut self.changes);
         self.look(options, &BTreeSet::new());
         self.changes = changes;
-        report::attempt(&self.dir, options, Some(&mut self.kept))
+        report::attempt(&self.dir, options, &mut self.kept)
     }
 }
 

@@ -12,7 +12,7 @@ use crate::compose::page::{Data, page};
 use crate::compose::report::{Drawings, Sources, chart_asset, file_asset, report};
 use crate::compose::{ComposeError, Templates};
 use crate::evidence::seal::Standing;
-use crate::evidence::{self, Item, Listed, Publication};
+use crate::evidence::{self, Item, Known, Listed, Publication};
 use crate::findings::{CheckFindings, Findings, to_csv, to_json};
 use crate::registry::registered;
 use crate::session::withheld::{Masks, Private};
@@ -83,30 +83,29 @@ pub fn build(
     templates: &Templates,
     problems: &mut Problems,
 ) -> Result<Built, BuildError> {
-    build_as(session, findings, templates, Publication::default(), None, problems)
+    build_as(session, findings, templates, Publication::default(), Known::Nothing, problems)
 }
 
-/// The same as it is to be published. `list` is the session's own list of files where the folder that was read holds
-/// other bytes: a masked copy, or what a report carries. Number and list of files are then its.
+/// The same as it is to be published, with what is known of the session's files.
 pub fn build_as(
     session: &Session,
     findings: &Findings,
     templates: &Templates,
     publication: Publication,
-    list: Option<&[Listed]>,
+    known: Known<'_>,
     problems: &mut Problems,
 ) -> Result<Built, BuildError> {
-    build_with((session, findings), templates, (publication, list), None, problems)
+    build_with((session, findings), templates, (publication, known), None, problems)
 }
 
 pub(super) fn build_with(
     (session, findings): (&Session, &Findings),
     templates: &Templates,
-    (publication, list): (Publication, Option<&[Listed]>),
+    (publication, known): (Publication, Known<'_>),
     drawn: Option<&mut Drawn>,
     problems: &mut Problems,
 ) -> Result<Built, BuildError> {
-    let files = published::files(session, (publication, list), problems);
+    let files = published::files(session, (publication, known), problems);
     let number = evidence::document_number(&files);
     let drawings = draw(session, findings, drawn)?;
     let seals = evidence::seal::check(session, &files, problems);

@@ -11,6 +11,8 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 pub(super) use build::room;
 pub use build::{BuildError, Built, build, build_as};
 pub(super) use many::run;
@@ -22,11 +24,11 @@ use crate::analysis::Measure;
 use crate::analysis::remembered::Memory;
 use crate::compose::Templates;
 use crate::evidence::seal::Standing;
-use crate::evidence::{Listed, Publication};
+use crate::evidence::{Known, Listed, Publication};
 use crate::findings::Findings;
 use crate::registry::measures;
 use crate::session::{Problems, Session};
-use crate::typeset::{self, Pdf, Press};
+use crate::typeset::{Pdf, Press};
 
 pub(super) struct Options {
     pub(super) out: PathBuf,
@@ -52,7 +54,8 @@ pub(super) fn two_of_one_name(dirs: &[PathBuf], err: &mut dyn Write) -> bool {
 /// The name that two different folders share, if any do.
 fn named_twice(dirs: &[PathBuf]) -> Option<String> {
     let mut known: BTreeMap<OsString, PathBuf> = BTreeMap::new();
-    dirs.iter().filter_map(|dir| std::fs::canonicalize(dir).ok()).find_map(|dir| {
+    let real: Vec<PathBuf> = dirs.par_iter().filter_map(|dir| std::fs::canonicalize(dir).ok()).collect();
+    real.into_iter().find_map(|dir| {
         let name = dir.file_name().unwrap_or_default().to_owned();
         let twin = known.insert(name.clone(), dir).is_some();
         twin.then(|| name.to_string_lossy().into_owned())
@@ -69,6 +72,8 @@ pub(super) struct Attempt {
     pub(super) after: String,
     /// Other sessions that it is compared with: how they are named, and their folders.
     pub(super) others: Vec<(String, PathBuf)>,
+    /// The folders in which others were looked for, found or not.
+    beside: Vec<PathBuf>,
     /// The report, where it was written.
     pub(super) made: Result<Made, Outcome>,
 }
@@ -103,14 +108,15 @@ impl Made {
     }
 }
 
-/// Reads, analyses, draws, typesets and writes. Where something is `kept` from the last time, what has
-/// not changed is not done again; the files are the same, byte for byte.
-pub(super) fn attempt(dir: &Path, options: &Options, kept: Option<&mut Kept>) -> Attempt {
+/// Reads, analyses, draws, typesets and writes. What is `kept` from the last time and has not changed is not done
+/// again; the files are the same, byte for byte.
+pub(super) fn attempt(dir: &Path, options: &Options, kept: &mut Kept) -> Attempt {
     let mut attempt = Attempt {
         before: String::new(),
         problems: Problems::default(),
         after: String::new(),
         others: Vec::new(),
+        beside: Vec::new(),
         made: Err(Outcome::SessionHasErrors),
     };
     let mut said = Vec::new();
@@ -119,6 +125,7 @@ pub(super) fn attempt(dir: &Path, options: &Options, kept: Option<&mut Kept>) ->
     let masks = session.as_ref().map(|session| &session.masks);
     let templates = super::templates(options.templates.as_deref(), dir, masks, &mut said);
     attempt.before = String::from_utf8_lossy(&said).into_owned();
+    attempt.beside = session.as_ref().map(|session| session.beside.clone()).unwrap_or_default();
     if let (Some(session), Some(templates)) = (session, templates) {
         attempt.made = attempt.make(dir, session, options, &templates, kept);
     }
@@ -132,21 +139,18 @@ impl Attempt {
         session: Session,
         options: &Options,
         templates: &Templates,
-        mut kept: Option<&mut Kept>,
+        kept: &mut Kept,
     ) -> Result<Made, Outcome> {
         let problems = &mut self.problems;
         let others = session.others.iter();
         self.others = others.map(|(named, other)| (named.clone(), other.root.clone())).collect();
-        let found = found(&session, kept.as_deref_mut(), problems);
+        let found = found(&session, kept.last.as_ref(), problems);
         let findings = found.ok_or(Outcome::SessionHasErrors)?;
-        let drawn = kept.as_deref_mut().map(|kept| &mut kept.drawn);
-        let asked = (options.publication, None);
+        let drawn = kept.last.as_mut().map(|last| &mut last.drawn);
+        let asked = (options.publication, Known::Nothing);
         let built = build_with((&session, &findings), templates, asked, drawn, problems);
         let made = built.and_then(|built| {
-            let pdf = match kept {
-                Some(kept) => kept.press.print(&built.bundle, &built.meta)?,
-                None => typeset::pdf(&built.bundle, &built.meta)?,
-            };
+            let pdf = kept.press.print(&built.bundle, &built.meta)?;
             Ok((pdf, built))
         });
         if self.problems.any_error() {
@@ -204,15 +208,31 @@ impl Attempt {
     }
 }
 
-/// What is kept from one report of a session to the next.
+/// What is kept from one report to the next: fonts and templates.
 #[derive(Default)]
 pub(super) struct Kept {
     press: Press,
+    last: Option<Last>,
+}
+
+/// What was found and drawn for the last report.
+#[derive(Default)]
+struct Last {
     memory: Arc<Memory>,
     drawn: Drawn,
 }
 
 impl Kept {
+    /// Also what was found and drawn: for one session, made again and again.
+    pub(super) fn of_one_session() -> Self {
+        Self { last: Some(Last::default()), ..Self::default() }
+    }
+
+    /// Forgets what a few reports before had no use for, so that many sessions take no more room than some.
+    fn turn(&self) {
+        self.press.turn();
+    }
+
     /// Forgets what the last reports had no use for: it takes its time.
     pub(super) fn tidy(&mut self) {
         self.press.tidy();
@@ -220,11 +240,11 @@ impl Kept {
 }
 
 /// Analyses a session; none where there is an error in it.
-fn found(session: &Session, kept: Option<&mut Kept>, problems: &mut Problems) -> Option<Findings> {
-    let Some(kept) = kept else {
+fn found(session: &Session, last: Option<&Last>, problems: &mut Problems) -> Option<Findings> {
+    let Some(last) = last else {
         return super::analysed(session, &measures(), problems);
     };
-    let remembering = kept.memory.with(&measures());
+    let remembering = last.memory.with(&measures());
     let measures: Vec<&dyn Measure> = remembering.iter().map(|measure| measure as &dyn Measure).collect();
     super::analysed(session, &measures, problems)
 }
@@ -245,6 +265,12 @@ pub(super) fn entangled(target: &Path, session: &Session) -> bool {
 pub(super) fn lies_in(target: &Path, folder: &Path) -> bool {
     let folder = std::fs::canonicalize(folder);
     in_the_end(target).zip(folder.ok()).is_some_and(|(real, folder)| real.starts_with(folder))
+}
+
+/// Whether a place, which need not be there yet, lies in a folder that is a session.
+pub(super) fn lies_in_a_session(target: &Path) -> bool {
+    let real = in_the_end(target);
+    real.is_some_and(|real| real.ancestors().any(|above| above.join("session.yaml").is_file()))
 }
 
 /// Where a place is that need not be there yet, links resolved as far as there are any.

@@ -1,26 +1,30 @@
 //! What a report publishes of a session's files, and what is said of that.
 
 use crate::evidence::position::position;
-use crate::evidence::{self, Item, Listed, Publication};
+use crate::evidence::{self, Item, Known, Publication};
 use crate::session::withheld::Private;
 use crate::session::{Problems, Session};
 
 /// The session's files as they are published.
 pub(super) fn files(
     session: &Session,
-    (publication, list): (Publication, Option<&[Listed]>),
+    (publication, known): (Publication, Known<'_>),
     problems: &mut Problems,
 ) -> Vec<Item> {
-    let mut files = evidence::inventory(session, problems);
+    let mut files = evidence::inventory_knowing(session, known, problems);
     if publication.strips_positions() {
         let shown = |path: &str| {
             session.visits.iter().flat_map(|visit| &visit.photos).any(|photo| photo.file == path)
         };
         files = evidence::without_positions(files, publication, &shown, problems);
     }
-    let own = (list.is_none() && !session.masks.none())
-        .then(|| evidence::list_of(session, &mut Problems::default()));
-    evidence::listed_as(files, list.or(own.as_deref()))
+    if let Known::List(list) = known {
+        return evidence::listed_as(files, list);
+    }
+    if session.masks.none() {
+        return files;
+    }
+    evidence::listed_as(files, &evidence::list_of(session, &mut Problems::default()))
 }
 
 /// What is to be known of the files that travel: what was withheld, and where they tell of places.

@@ -1,199 +1,114 @@
-//! What a report was made from, kept beside the outputs, so that the next run need not make it again. It is never trusted over the
-//! inputs: a file whose size or time is another, or whose time is too near to tell, is read and its digest compared. Without
-//! the record, or with one that cannot be read, everything is made anew.
+//! What is kept of a report: its files as they were written, or why it could not be made.
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::time::{SystemTime, UNIX_EPOCH};
 
 use serde::{Deserialize, Serialize};
-use walkdir::WalkDir;
 
 use super::{Made, Options};
-use crate::commands::PROGRAM;
-use crate::evidence::digest::sha256_of;
+use crate::commands::kept::{self, Inputs, Mark, Seen, Store};
+use crate::commands::show;
+use crate::shelf::Row;
 
-/// Where records lie in the folder of outputs. It may be removed at any time.
-const FOLDER: &str = ".built";
-/// Two saves within so many nanoseconds can leave one time (FAT keeps two seconds).
-const GRAIN: u64 = 2_000_000_000;
-/// More files than this are not recorded: the report is then made every time.
-const MOST_FILES: usize = 20_000;
-
-/// A file as the system tells of it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-struct Mark {
-    size: u64,
-    /// Nanoseconds since 1970.
-    modified: u64,
-    /// When anything about it last changed, where the system tells: a time that was set back does not hide a change.
-    touched: i64,
-}
-
+/// What a run made of a session.
 #[derive(Debug, Serialize, Deserialize)]
-struct Input {
-    #[serde(flatten)]
-    mark: Mark,
-    /// SHA-256; none of a file that was not read.
-    sha256: Option<String>,
-}
-
-/// A record as it is kept.
-#[derive(Debug, Serialize, Deserialize)]
-pub(super) struct Record {
+pub(super) struct Before {
     how: String,
-    /// When the run began, in nanoseconds since 1970: what was saved later may not be what was read.
-    at: u64,
-    /// The session's folder, and those of sessions that it names, with their files.
-    folders: Vec<PathBuf>,
-    inputs: BTreeMap<String, Input>,
-    outputs: BTreeMap<String, Mark>,
-    /// What the run warned of.
-    pub(super) warnings: usize,
+    pub(super) came: Came,
 }
 
-/// The session as it lay there before it was read.
-pub(super) struct Seen {
-    at: u64,
-    root: PathBuf,
-    inputs: BTreeMap<String, Mark>,
+/// What came of it.
+#[derive(Debug, Serialize, Deserialize)]
+pub(super) enum Came {
+    /// A report: its files by their paths in the folder of outputs, and what the run warned of.
+    Made { files: Vec<(String, Mark)>, warnings: usize },
+    /// None, for the session has errors: how they were shown of the folder that was named so, in colour or not.
+    Wrong { dir: String, colour: bool, said: String },
 }
 
-impl Seen {
-    /// Looks at every file of the session; none where it cannot be.
-    pub(super) fn now(dir: &Path, options: &Options) -> Option<Self> {
-        let at = nanoseconds(SystemTime::now())?;
-        let root = fs::canonicalize(dir).ok()?;
-        let mut inputs = BTreeMap::new();
-        look(&root, &mut inputs)?;
-        if let Some(templates) = &options.templates {
-            look(&fs::canonicalize(templates).ok()?, &mut inputs)?;
+/// The records in a folder of outputs.
+pub(super) struct Records {
+    /// All beside the files that a report depends on: the program, and what was asked.
+    how: String,
+    out: PathBuf,
+    reports: Store<Before>,
+    /// Rows for lists of sessions, which a report has at hand.
+    rows: Store<kept::RowBefore>,
+    templates: Option<PathBuf>,
+}
+
+impl Records {
+    pub(super) fn of(options: &Options) -> Self {
+        let real = |folder: &PathBuf| fs::canonicalize(folder).unwrap_or_else(|_| folder.clone());
+        let templates = options.templates.as_ref().map(real);
+        let how = format!("{} {:?} {templates:?} {}", kept::program(), options.publication, options.source);
+        let reports = Store::open(&options.out, "reports");
+        let rows = Store::to_add(&options.out, kept::ROWS);
+        Self { how, out: options.out.clone(), reports, rows, templates }
+    }
+
+    /// What the last run made of a session, where nothing has changed since: neither what was read nor what was made.
+    pub(super) fn still(&self, seen: &Seen) -> Option<Came> {
+        let there = |(path, known): &(String, Mark)| self.mark(path).as_ref() == Some(known);
+        let holds = |before: &Before| {
+            before.how == self.how
+                && match &before.came {
+                    Came::Made { files, .. } => files.iter().all(there),
+                    Came::Wrong { colour, .. } => *colour == show::colour(false),
+                }
+        };
+        self.reports.of(seen, holds).map(|before| before.came)
+    }
+
+    fn mark(&self, path: &str) -> Option<Mark> {
+        Mark::of(&fs::metadata(self.out.join(path)).ok()?)
+    }
+
+    /// Keeps a report that was made, and the session's row.
+    pub(super) fn keep(&self, seen: &Seen, made: &Made, warnings: usize, options: &Options) {
+        let own = made.listed.iter().filter_map(|file| {
+            let path = fs::canonicalize(seen.root().join(&file.path)).ok()?;
+            Some((path, file.sha256.clone()))
+        });
+        let own: BTreeMap<PathBuf, String> = own.collect();
+        let Some(inputs) = self.inputs(seen, &own, &made.session.beside) else { return };
+        let files: Option<Vec<(String, Mark)>> = made
+            .files
+            .iter()
+            .map(|file| {
+                let path = format!("{}/{file}", made.session.name);
+                let mark = self.mark(&path)?;
+                Some((path, mark))
+            })
+            .collect();
+        if !options.publication.public {
+            let row = Row::of_analysed(seen.root(), &made.session, &made.findings, &made.seals);
+            self.rows.put(inputs.clone(), &kept::RowBefore::of(row));
         }
-        Some(Self { at, root, inputs })
-    }
-
-    fn name(&self) -> String {
-        self.root.file_name().unwrap_or_default().to_string_lossy().into_owned()
-    }
-}
-
-/// Every file below a folder, hidden ones left out. None where there are too many, or one has no time.
-fn look(folder: &Path, inputs: &mut BTreeMap<String, Mark>) -> Option<()> {
-    let visible = |entry: &walkdir::DirEntry| {
-        entry.depth() == 0 || !entry.file_name().to_string_lossy().starts_with('.')
-    };
-    for entry in WalkDir::new(folder).into_iter().filter_entry(visible) {
-        let entry = entry.ok()?;
-        if entry.file_type().is_dir() {
-            continue;
-        }
-        inputs.insert(entry.path().to_str()?.to_owned(), mark(entry.path())?);
-        if inputs.len() > MOST_FILES {
-            return None;
+        if let Some(files) = files {
+            self.reports.put(inputs, &Before { how: self.how.clone(), came: Came::Made { files, warnings } });
         }
     }
-    Some(())
-}
 
-/// A link counts as what it leads to.
-fn mark(path: &Path) -> Option<Mark> {
-    let data = fs::metadata(path).ok()?;
-    Some(Mark { size: data.len(), modified: nanoseconds(data.modified().ok()?)?, touched: touched(&data) })
-}
-
-#[cfg(unix)]
-fn touched(data: &fs::Metadata) -> i64 {
-    use std::os::unix::fs::MetadataExt;
-    data.ctime().saturating_mul(1_000_000_000).saturating_add(data.ctime_nsec())
-}
-
-#[cfg(not(unix))]
-fn touched(_: &fs::Metadata) -> i64 {
-    0
-}
-
-/// Nanoseconds since 1970; 64 bits hold them until 2554.
-fn nanoseconds(moment: SystemTime) -> Option<u64> {
-    u64::try_from(moment.duration_since(UNIX_EPOCH).ok()?.as_nanos()).ok()
-}
-
-/// Everything beside the files that a report depends on: the program to the byte, and what was asked.
-fn how(options: &Options) -> String {
-    let program = std::env::current_exe().ok().and_then(|path| mark(&path));
-    format!("{PROGRAM} {program:?} {:?} {:?} {}", options.publication, options.templates, options.source)
-}
-
-fn place(name: &str, options: &Options) -> PathBuf {
-    options.out.join(FOLDER).join(format!("{name}.json"))
-}
-
-/// The record of the last run, where nothing has changed since: neither what was read nor what was made.
-pub(super) fn still_holds(seen: &Seen, options: &Options) -> Option<Record> {
-    let text = fs::read(place(&seen.name(), options)).ok()?;
-    let record: Record = serde_json::from_slice(&text).ok()?;
-    let made = record.outputs.iter().all(|(path, known)| mark(Path::new(path)).as_ref() == Some(known));
-    if record.how != how(options) || !made || record.folders.first() != Some(&seen.root) {
-        return None;
-    }
-    let mut inputs = seen.inputs.clone();
-    for folder in record.folders.iter().skip(1) {
-        look(folder, &mut inputs)?;
-    }
-    let same = |(path, now): (&String, &Mark)| {
-        let Some(known) = record.inputs.get(path) else { return false };
-        let last = known.mark.modified.max(u64::try_from(known.mark.touched).unwrap_or(0));
-        let vouched = last.saturating_add(GRAIN) < record.at;
-        if known.mark == *now && vouched {
-            return true;
+    /// Keeps why a report could not be made.
+    pub(super) fn keep_wrong(&self, seen: &Seen, (dir, said): (&str, &str), beside: &[PathBuf]) {
+        if let Some(inputs) = self.inputs(seen, &BTreeMap::new(), beside) {
+            let colour = show::colour(false);
+            let came = Came::Wrong { dir: dir.to_owned(), colour, said: said.to_owned() };
+            self.reports.put(inputs, &Before { how: self.how.clone(), came });
         }
-        known.mark.size == now.size
-            && known.sha256.is_some()
-            && sha256_of(Path::new(path)).ok() == known.sha256
-    };
-    (inputs.len() == record.inputs.len() && inputs.iter().all(same)).then_some(record)
-}
-
-/// Keeps what a report was made from. What hinders is nobody's trouble: the next run makes it again.
-pub(super) fn keep(seen: Option<Seen>, made: &Made, warnings: usize, options: &Options) {
-    let Some(seen) = seen else { return };
-    let _ = kept(seen, made, warnings, options);
-}
-
-fn kept(seen: Seen, made: &Made, warnings: usize, options: &Options) -> Option<()> {
-    let name = seen.name();
-    let mut folders = vec![seen.root.clone()];
-    let mut inputs = seen.inputs;
-    for (_, other) in &made.session.others {
-        look(&other.root, &mut inputs)?;
-        folders.push(other.root.clone());
     }
-    // The report's own digests are of what was read; what it does not list (the narration, templates) has few bytes.
-    let own: BTreeMap<String, &str> = made
-        .listed
-        .iter()
-        .filter_map(|file| {
-            let path = fs::canonicalize(seen.root.join(&file.path)).ok()?;
-            Some((path.to_str()?.to_owned(), file.sha256.as_str()))
-        })
-        .collect();
-    let inputs = inputs.into_iter().map(|(path, mark)| {
-        let sha256 = own.get(&path).map(|known| (*known).to_owned());
-        let sha256 = sha256.or_else(|| sha256_of(Path::new(&path)).ok());
-        (path, Input { mark, sha256 })
-    });
-    let target = options.out.join(&name);
-    let mut outputs = BTreeMap::new();
-    for path in made.files.iter().map(|file| target.join(file)) {
-        outputs.insert(path.to_str()?.to_owned(), mark(&path)?);
+
+    fn inputs(&self, seen: &Seen, known: &BTreeMap<PathBuf, String>, beside: &[PathBuf]) -> Option<Inputs> {
+        let templates = self.templates.iter().map(PathBuf::as_path);
+        let mut folders = beside.iter().map(PathBuf::as_path).chain(templates);
+        folders.try_fold(seen.digested_after(known)?, |inputs, folder: &Path| inputs.and(folder, known))
     }
-    let record =
-        Record { how: how(options), at: seen.at, folders, inputs: inputs.collect(), outputs, warnings };
-    let folder = options.out.join(FOLDER);
-    fs::create_dir_all(&folder).ok()?;
-    let mut fresh = tempfile::NamedTempFile::new_in(&folder).ok()?;
-    fresh.write_all(&serde_json::to_vec(&record).ok()?).ok()?;
-    fresh.persist(place(&name, options)).ok()?;
-    Some(())
+
+    /// Writes what was kept.
+    pub(super) fn save(&self) {
+        self.reports.save();
+        self.rows.save();
+    }
 }

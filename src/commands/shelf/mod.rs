@@ -2,19 +2,21 @@
 
 mod history;
 mod index;
+mod instrument;
+mod paper;
 
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
 use super::inspect::columns;
-use super::progress::Progress;
-use super::{Outcome, PROGRAM, show};
+use super::{Outcome, PROGRAM, kept, show};
+use crate::compose::Templates;
 use crate::findings::Verdict;
-use crate::registry::{MEASURES, measures};
+use crate::registry::MEASURES;
 use crate::session::{Date, Lasts, did_you_mean};
-use crate::shelf::{Day, Order, Row, Said, Walked, Wanted, side_by_side, sort, to_csv, to_json, walk, words};
+use crate::shelf::{Day, Order, Row, Said, Walked, Wanted, sort, to_csv, to_json, walk, words};
 
 /// What the command is asked.
 #[derive(Debug, Args)]
@@ -33,6 +35,12 @@ pub(super) struct Asked {
     /// With --as pdf it is written to OUT/history-SERIAL.pdf, a chart a check.
     #[arg(long, value_name = "SERIAL", conflicts_with_all = ["on", "ends_soon", "machine", "serial", "verdict"])]
     history: Option<String>,
+    /// One instrument over time: where this serial number, id or name was used in all sessions, when its calibration ran
+    /// out, and what was read with it after that.
+    ///
+    /// With --as pdf it is written to OUT/instrument-SERIAL.pdf.
+    #[arg(long, value_name = "SERIAL", conflicts_with_all = ["history", "ends_soon", "machine", "serial", "measure", "verdict", "ran_out"])]
+    instrument: Option<String>,
     /// Only sessions with coverage that ends so soon.
     #[arg(long = "ends-soon")]
     ends_soon: bool,
@@ -48,6 +56,9 @@ pub(super) struct Asked {
     /// Only sessions where this is the worst verdict, of all visits or of the last ones.
     #[arg(long, value_name = "WORD", value_enum)]
     verdict: Option<Word>,
+    /// Only sessions with readings that were taken after an instrument's calibration had run out.
+    #[arg(long = "calibration-ran-out", conflicts_with = "history")]
+    ran_out: bool,
     /// In which order they are listed.
     #[arg(long, value_name = "BY", value_enum, default_value = "path")]
     sort: By,
@@ -136,19 +147,13 @@ pub(super) fn run(asked: &Asked, quiet: bool, out: &mut dyn Write, err: &mut dyn
         }
     };
     let walked = walk(&asked.dirs);
-    let measures = measures();
+    let all = kept::rows(&walked.sessions, &asked.out, quiet);
     if let Some(serial) = &asked.history {
-        return history::run(serial, asked, &walked, quiet, out, err);
+        return history::run(serial, asked, (&walked, &all), quiet, out, err);
     }
-    let progress = Progress::of(walked.sessions.len(), "sessions", quiet);
-    let of = |dir: &Path| {
-        let row = Row::of(dir, &measures);
-        progress.step();
-        row
-    };
-    let mut all = Vec::new();
-    side_by_side(&walked.sessions, &of, &mut |row| all.push(row));
-    drop(progress);
+    if let Some(named) = &asked.instrument {
+        return instrument::run(named, asked, (&walked, &all, day.on), quiet, out, err);
+    }
     let names: Vec<String> = all.iter().map(|row| row.name.clone()).collect();
     let (mut rows, aside) = taken(all, asked, day);
     sort(&mut rows, asked.sort.order(), day);
@@ -166,14 +171,8 @@ pub(super) fn run(asked: &Asked, quiet: bool, out: &mut dyn Write, err: &mut dyn
         }
         Some(Form::Pdf) => {
             let list = index::List { rows: &rows, names: &names, said: &said, day, within: &within };
-            return index::write(
-                &list,
-                &walked.sessions,
-                (&asked.out, asked.templates.as_deref()),
-                quiet,
-                out,
-                err,
-            );
+            let make = |templates: &Templates| index::made(&list, &asked.out, templates);
+            return paper::write((index::NAME, &make), asked, &walked, quiet, out, err);
         }
     };
     // A reader that went away is no error of ours. JSON escapes what steers a terminal, and CSV is data.
@@ -211,6 +210,7 @@ fn taken(all: Vec<Row>, asked: &Asked, day: Day) -> (Vec<Row>, usize) {
         measure: asked.measure.clone(),
         verdict: asked.verdict.map(Word::verdict),
         ends_soon: asked.ends_soon,
+        ran_out: asked.ran_out,
     };
     let (rows, others): (Vec<Row>, Vec<Row>) = all.into_iter().partition(|row| wanted.takes(row, day));
     (rows, others.iter().filter(|row| row.errors > 0).count())
@@ -238,6 +238,17 @@ fn said(walked: &Walked, rows: &[Row], aside: usize) -> Vec<String> {
         };
         said.push(format!("{them} not listed: what was asked for is not known of them"));
     }
+    let after = rows.iter().filter(|row| row.ran_out().next().is_some()).count();
+    let first = rows.iter().find_map(|row| Some((row, row.ran_out().next()?)));
+    if let Some((row, one)) = first {
+        let have = if after == 1 { "1 session has" } else { &format!("{after} sessions have") };
+        said.push(format!(
+            "{have} readings that were taken after an instrument's calibration had run out, the first {}: \
+             what there is to know of it is said by --instrument '{}'",
+            row.path,
+            one.serial.as_ref().unwrap_or(&one.id)
+        ));
+    }
     let broken = rows.iter().find(|row| row.errors > 0);
     if let Some(first) = broken {
         said.push(format!(
@@ -263,9 +274,24 @@ fn cut(text: &str) -> String {
 fn told(rows: &[Row], day: Day, within: &str) -> String {
     let mut table = Vec::new();
     if !rows.is_empty() {
-        let heads =
-            ["session", "title", "machine", "visits", "last", "state", "verdict", "coverage ends", "seals"];
-        table.push(heads.map(str::to_owned).to_vec());
+        let heads = [
+            "session",
+            "title",
+            "machine",
+            "visits",
+            "last",
+            "state",
+            "verdict",
+            "coverage ends",
+            "seals",
+            "calibration",
+        ];
+        let mut heads = heads.map(str::to_owned).to_vec();
+        // Mostly there is nothing to say of it.
+        if rows.iter().all(|row| row.ran_out().next().is_none()) {
+            heads.pop();
+        }
+        table.push(heads);
     }
     for row in rows {
         table.push(vec![
@@ -278,6 +304,7 @@ fn told(rows: &[Row], day: Day, within: &str) -> String {
             words::verdict(row),
             words::coverage(row, day).join("; "),
             words::seals(row),
+            words::calibration(row),
         ]);
     }
     // A title may hold a line's end, a cell may not.

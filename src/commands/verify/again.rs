@@ -8,7 +8,7 @@ use serde_json::Value;
 
 use super::super::{analysed, report};
 use crate::evidence::seal::{Found, Standing, words};
-use crate::evidence::{Listed, Positions, Publication};
+use crate::evidence::{Known, Positions, Publication};
 use crate::registry::measures;
 use crate::session::{Problems, Severity};
 use crate::typeset;
@@ -74,7 +74,7 @@ pub(super) fn again(
     root: &Path,
     templates: Option<&Path>,
     publication: Publication,
-    list: Option<&[Listed]>,
+    known: Known<'_>,
 ) -> Result<Again, Vec<String>> {
     let mut problems = Problems::default();
     let said = |problems: &Problems| {
@@ -94,7 +94,7 @@ pub(super) fn again(
         return Err(vec![String::from_utf8_lossy(&heard).trim_end().to_owned()]);
     };
     let mut warnings = Problems::default();
-    let built = report::build_as(&session, &findings, &templates, publication, list, &mut warnings)
+    let built = report::build_as(&session, &findings, &templates, publication, known, &mut warnings)
         .map_err(|error| vec![format!("the report cannot be made again: {error}")])?;
     let pdf = typeset::pdf(&built.bundle, &built.meta)
         .map_err(|error| vec![format!("the report cannot be made again: {error}")])?;

@@ -1,28 +1,28 @@
 //! A bag: whether it is whole, and, where it is one of ours, whether its numbers still follow from its readings.
 
 use std::fs::File;
+use std::io::{self, Write};
 use std::path::Path;
 
 use super::answer::Answer;
-use super::carried::Prover;
+use super::carried::{Beside, Prover};
 use super::rows;
-use super::taken::{is_name, out_of};
-use crate::evidence::bag::{Examined, Fault, Folder, Holder, examine};
+use super::taken::{SESSIONS, TakingOut, name_of_ours};
+use crate::evidence::bag::{Along, Examined, Fault, Folder, Holder, examine};
 use crate::evidence::digest::Algorithm;
 use crate::evidence::zip::{Entry, Zip, packed_as_written};
 
 /// A report or findings larger than this are none.
 const MOST: u64 = 512 << 20;
-const SESSIONS: &str = "data/sessions/";
 
 /// Proves a bag that is a folder.
 pub(super) fn folder(path: &Path, templates: Option<&Path>, tell: &mut dyn FnMut(&str)) -> Answer {
     let holder = Folder::look(path);
-    let (mut answer, examined) = whole(&holder, tell);
-    if let Some(name) = ours(&examined) {
+    let (mut answer, examined) = whole(&holder, &mut Telling(tell));
+    if let Some(name) = name_of_ours(&examined.info) {
         let own = own(&holder, &name);
-        let here = own.as_ref().map(|own| path.join(own));
-        inside(&holder, &name, own.as_deref(), here.as_deref(), templates, &mut answer);
+        let beside = own.as_ref().map(|own| Beside::new(path.join(own), own, &examined));
+        inside(&holder, &name, beside.as_ref(), templates, &mut answer);
     }
     answer
 }
@@ -37,27 +37,39 @@ pub(super) fn zip(path: &Path, templates: Option<&Path>, tell: &mut dyn FnMut(&s
             return answer;
         }
     };
-    let (mut answer, examined) = whole(&holder, tell);
-    if let Some(name) = ours(&examined) {
-        packing(path, &holder, &mut answer);
-        if answer.is_whole() {
-            let own = own(&holder, &name);
-            match own.as_deref().map(|own| out_of(&holder, SESSIONS, own)) {
-                Some(Ok(taken)) => {
-                    inside(&holder, &name, own.as_deref(), Some(&taken.root), templates, &mut answer);
-                }
-                Some(Err(error)) => {
-                    answer.differ(format!("the session cannot be taken out of the zip: {error}"));
-                }
-                None => inside(&holder, &name, None, None, templates, &mut answer),
-            }
+    let mut taking = TakingOut::new(tell);
+    let (mut answer, examined) = whole(&holder, &mut taking);
+    let Some(name) = name_of_ours(&examined.info) else { return answer };
+    packing(path, &holder, &mut answer);
+    if !answer.is_whole() {
+        return answer;
+    }
+    let Some(own) = own(&holder, &name) else {
+        inside(&holder, &name, None, templates, &mut answer);
+        return answer;
+    };
+    match taking.taken(&own) {
+        Ok(taken) => {
+            let beside = Beside::new(taken.root.clone(), &own, &examined);
+            inside(&holder, &name, Some(&beside), templates, &mut answer);
         }
+        Err(error) => answer.differ(format!("the session cannot be taken out of the zip: {error}")),
     }
     answer
 }
 
-fn whole(holder: &dyn Holder, tell: &mut dyn FnMut(&str)) -> (Answer, Examined) {
-    let examined = examine(holder, tell);
+/// A bag whose files are where they are wanted.
+struct Telling<'a>(&'a mut dyn FnMut(&str));
+
+impl Along for Telling<'_> {
+    fn reads(&mut self, path: &str) -> io::Result<Box<dyn Write>> {
+        (self.0)(path);
+        Ok(Box::new(io::sink()))
+    }
+}
+
+fn whole(holder: &dyn Holder, along: &mut dyn Along) -> (Answer, Examined) {
+    let examined = examine(holder, along);
     let mut answer = Answer::default();
     for fault in &examined.remarks {
         answer.remark(line(fault));
@@ -83,13 +95,6 @@ fn whole(holder: &dyn Holder, tell: &mut dyn FnMut(&str)) -> (Answer, Examined) 
 
 fn line(fault: &Fault) -> String {
     if fault.path.is_empty() { fault.says.clone() } else { format!("{} {}", fault.path, fault.says) }
-}
-
-/// The session's name in a bag that this program made.
-fn ours(examined: &Examined) -> Option<String> {
-    let made = examined.told("Bag-Software-Agent").is_some_and(|agent| agent.starts_with("asfound "));
-    let name = examined.told("Internal-Sender-Identifier").filter(|name| made && is_name(name))?;
-    Some(name.to_owned())
 }
 
 /// Where the session lies in the bag.
@@ -139,12 +144,11 @@ fn bytes_of(holder: &dyn Holder, path: &str) -> Option<Vec<u8>> {
 fn inside(
     holder: &dyn Holder,
     name: &str,
-    own: Option<&str>,
-    here: Option<&Path>,
+    beside: Option<&Beside>,
     templates: Option<&Path>,
     answer: &mut Answer,
 ) {
-    let (Some(_), Some(here)) = (own, here) else {
+    let Some(beside) = beside else {
         answer.differ(format!("the bag holds no session '{name}'"));
         return;
     };
@@ -153,7 +157,7 @@ fn inside(
         answer.differ(format!("{report} is missing or far too large"));
         return;
     };
-    let (of_report, again) = Prover::default().prove_beside(pdf, templates, Some(here));
+    let (of_report, again) = Prover::default().prove_beside(pdf, templates, Some(beside));
     answer.take("report.pdf", of_report);
     let Some(again) = again else { return };
     let given = |file: &str| bytes_of(holder, &format!("data/out/{name}/{file}")).unwrap_or_default();

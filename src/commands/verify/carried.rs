@@ -2,7 +2,7 @@
 //! readings that it carries.
 
 use std::collections::BTreeMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use serde_json::Value;
@@ -13,8 +13,9 @@ use super::taken::{Taken, is_name};
 use super::{pages, rows};
 use crate::commands::PROGRAM;
 use crate::compose::report::attached_name;
+use crate::evidence::bag::Examined;
 use crate::evidence::pdf::{self, Attached, Wanted};
-use crate::evidence::{Listed, document_number_of_list, list, sha256};
+use crate::evidence::{Known, Listed, document_number_of_list, list, sha256};
 
 /// What every report carries beside the session's files.
 const MADE: [&str; 4] = ["findings.json", "findings.csv", "files.sha256", "made.json"];
@@ -23,6 +24,35 @@ const MADE: [&str; 4] = ["findings.json", "findings.csv", "files.sha256", "made.
 #[derive(Default)]
 pub struct Prover {
     known: BTreeMap<String, Result<Again, Vec<String>>>,
+}
+
+/// A session that lies beside its report in a bag.
+pub(super) struct Beside {
+    /// Its folder.
+    root: PathBuf,
+    /// The SHA-256 of its files, and of those of the sessions that it is compared with, by path from there.
+    digests: BTreeMap<String, String>,
+}
+
+impl Beside {
+    /// The session that lies in `root` and at `own` in a bag that was looked through.
+    pub(super) fn new(root: PathBuf, own: &str, examined: &Examined) -> Self {
+        let from_there = |path: &str| {
+            let mut up = String::new();
+            let mut folder = Some(own);
+            while let Some(here) = folder {
+                if let Some(below) = path.strip_prefix(here).and_then(|below| below.strip_prefix('/')) {
+                    return Some(up + below);
+                }
+                up.push_str("../");
+                folder = here.rsplit_once('/').map(|(above, _)| above);
+            }
+            None
+        };
+        let digests =
+            examined.sha256.iter().filter_map(|(path, sha256)| Some((from_there(path)?, sha256.clone())));
+        Self { root, digests: digests.collect() }
+    }
 }
 
 /// The files of a report, told apart.
@@ -47,7 +77,7 @@ impl Prover {
         &mut self,
         bytes: Vec<u8>,
         templates: Option<&Path>,
-        beside: Option<&Path>,
+        beside: Option<&Beside>,
     ) -> (Answer, Option<Again>) {
         let bytes = Arc::new(bytes);
         let mut answer = Answer::default();
@@ -89,7 +119,7 @@ impl Prover {
             return (answer, None);
         }
         let again = match beside {
-            Some(root) => again(root, templates, made.publication, None),
+            Some(beside) => again(&beside.root, templates, made.publication, Known::Digests(&beside.digests)),
             None => self.made_again(&carried, templates),
         };
         match again {
@@ -134,7 +164,7 @@ fn from_scratch(carried: &Carried, templates: Option<&Path>) -> Result<Again, Ve
     for (path, bytes) in &carried.files {
         taken.put(path, bytes).map_err(|error| vec![format!("{path}: {error}")])?;
     }
-    again(&taken.root, templates, carried.made.publication, Some(&carried.list))
+    again(&taken.root, templates, carried.made.publication, Known::List(&carried.list))
 }
 
 fn cannot(error: &std::io::Error) -> String {

@@ -1,12 +1,17 @@
 //! A session taken out of what carried it, into a private folder that goes away again.
 
+use std::cell::RefCell;
 use std::fs;
-use std::io;
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use std::rc::Rc;
 
 use tempfile::TempDir;
 
-use crate::evidence::bag::{Holder, may_hold};
+use crate::evidence::bag::{Along, may_hold};
+
+/// Where sessions lie in a bag of ours.
+pub(super) const SESSIONS: &str = "data/sessions/";
 
 /// A session taken out.
 pub(super) struct Taken {
@@ -18,7 +23,7 @@ pub(super) struct Taken {
 impl Taken {
     /// An empty place for a session of this name that names others so many folders up.
     pub(super) fn empty(name: &str, up: usize) -> io::Result<Self> {
-        let room = tempfile::Builder::new().prefix("asfound-verify-").tempdir()?;
+        let room = room()?;
         let mut root = room.path().to_owned();
         for _ in 0..up {
             root.push("_");
@@ -49,20 +54,92 @@ impl Taken {
     }
 }
 
-/// Takes everything below `from` (with a `/` at the end) out of a bag. `own` is the session's folder there.
-pub(super) fn out_of(holder: &dyn Holder, from: &str, own: &str) -> io::Result<Taken> {
-    let room = tempfile::Builder::new().prefix("asfound-verify-").tempdir()?;
-    for (index, held) in holder.files().iter().enumerate() {
-        let Some(path) = held.path.strip_prefix(from).filter(|path| may_hold(path)) else { continue };
-        let target = room.path().join(path);
+/// Goes along while a zip is looked through and takes what lies below [`SESSIONS`] out of one of ours: nothing is read twice.
+pub(super) struct TakingOut<'a> {
+    tell: &'a mut dyn FnMut(&str),
+    room: Option<TempDir>,
+    failed: Rc<RefCell<Option<io::Error>>>,
+}
+
+impl<'a> TakingOut<'a> {
+    /// `tell` hears of each file before it is read.
+    pub(super) fn new(tell: &'a mut dyn FnMut(&str)) -> Self {
+        Self { tell, room: None, failed: Rc::default() }
+    }
+
+    /// The session that lies at `own` in the bag.
+    pub(super) fn taken(self, own: &str) -> io::Result<Taken> {
+        if let Some(error) = self.failed.take() {
+            return Err(error);
+        }
+        let room = self.room.ok_or_else(|| io::Error::from(io::ErrorKind::NotFound))?;
+        let root = room.path().join(own.strip_prefix(SESSIONS).unwrap_or(own));
+        Ok(Taken { room, root })
+    }
+
+    fn place(&self, path: &str) -> io::Result<Option<fs::File>> {
+        let below = path.strip_prefix(SESSIONS).filter(|path| may_hold(path));
+        let (Some(room), Some(below)) = (&self.room, below) else { return Ok(None) };
+        let target = room.path().join(below);
         if let Some(above) = target.parent() {
             fs::create_dir_all(above)?;
         }
-        let mut file = fs::File::create(target)?;
-        io::copy(&mut holder.open(index)?, &mut file)?;
+        fs::File::create(target).map(Some)
     }
-    let root = room.path().join(own.strip_prefix(from).unwrap_or(own));
-    Ok(Taken { room, root })
+
+    fn note<T>(&self, result: io::Result<T>) -> Option<T> {
+        result.map_err(|error| *self.failed.borrow_mut() = Some(error)).ok()
+    }
+}
+
+impl Along for TakingOut<'_> {
+    fn told(&mut self, info: &[(String, String)]) {
+        if name_of_ours(info).is_some() {
+            self.room = self.note(room());
+        }
+    }
+
+    fn reads(&mut self, path: &str) -> io::Result<Box<dyn Write>> {
+        (self.tell)(path);
+        let file = self.note(self.place(path)).flatten();
+        Ok(Box::new(Copy { file, failed: Rc::clone(&self.failed) }))
+    }
+}
+
+/// A copy in the making. Where it fails that is no fault of the bag: it is noted, and the bag is looked at further.
+struct Copy {
+    file: Option<fs::File>,
+    failed: Rc<RefCell<Option<io::Error>>>,
+}
+
+impl Write for Copy {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        if let Some(file) = &mut self.file
+            && let Err(error) = file.write_all(bytes)
+        {
+            *self.failed.borrow_mut() = Some(error);
+            self.file = None;
+        }
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+fn room() -> io::Result<TempDir> {
+    tempfile::Builder::new().prefix("asfound-verify-").tempdir()
+}
+
+/// The session's name in a bag that this program made.
+pub(super) fn name_of_ours(info: &[(String, String)]) -> Option<String> {
+    let told = |label: &str| {
+        info.iter().find(|(known, _)| known.eq_ignore_ascii_case(label)).map(|(_, value)| value.as_str())
+    };
+    let made = told("Bag-Software-Agent").is_some_and(|agent| agent.starts_with("asfound "));
+    let name = told("Internal-Sender-Identifier").filter(|name| made && is_name(name))?;
+    Some(name.to_owned())
 }
 
 /// Whether a session may have this name: it becomes a folder's.

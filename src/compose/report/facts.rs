@@ -272,6 +272,12 @@ fn instrument_facts(
     used_in: Vec<String>,
 ) -> InstrumentFacts {
     let mut facts = Vec::new();
+    if let Some(serial) = &instrument.serial {
+        facts.push(fact("Serial no.", serial.clone()));
+    }
+    if let Some(due) = instrument.calibration_due {
+        facts.push(fact("Calibration due", shown(due)));
+    }
     if let Some(angle) = instrument.tip_angle {
         facts.push(fact("Tip angle", angle.to_string()));
     }

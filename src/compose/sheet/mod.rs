@@ -129,7 +129,9 @@ fn instrument_facts(instrument: &Instrument) -> Vec<Fact> {
     let known = [
         ("shows to", instrument.resolution.map(|step| step.to_string())),
         ("accuracy", Some(facts::accuracy(instrument)).filter(|text| !text.is_empty())),
+        ("serial no.", instrument.serial.clone()),
         ("calibrated", instrument.calibrated.map(|date| DateShown::from(date).text)),
+        ("due", instrument.calibration_due.map(|date| DateShown::from(date).text)),
     ];
     known.into_iter().filter_map(|(label, value)| Some(fact(label, value?))).collect()
 }

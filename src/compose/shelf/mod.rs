@@ -99,6 +99,7 @@ fn shown(row: &Row, sources: &Sources<'_>) -> ShelfRow {
         coverage: words::coverage(row, sources.day),
         ends_soon: !sources.day.soon(row).is_empty(),
         seals: words::seals(row),
+        calibration: words::calibration(row),
     }
 }
 

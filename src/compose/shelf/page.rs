@@ -42,6 +42,8 @@ pub struct ShelfRow {
     pub ends_soon: bool,
     /// How the visits stand with their seals; may be empty.
     pub seals: String,
+    /// Which instruments were used after their calibration had run out; mostly empty.
+    pub calibration: String,
 }
 
 /// A machine.

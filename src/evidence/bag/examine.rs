@@ -1,7 +1,7 @@
 //! Whether a bag is whole: everything there, nothing more, every digest right (RFC 8493, 3).
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::io;
+use std::io::{self, Write};
 
 use unicode_normalization::UnicodeNormalization;
 
@@ -44,6 +44,22 @@ pub struct Examined {
     pub bytes: u64,
     /// The digests that vouch for the payload.
     pub algorithms: Vec<Algorithm>,
+    /// The SHA-256 of each file that was read, by path, where a manifest asks for it.
+    pub sha256: BTreeMap<String, String>,
+}
+
+/// Who goes along while a bag is looked through.
+pub trait Along {
+    /// Hears what `bag-info.txt` tells, before any file is read.
+    fn told(&mut self, _info: &[(String, String)]) {}
+
+    /// Hears of each file before it is read, and may want its bytes: they go where this leads.
+    ///
+    /// # Errors
+    /// Where they cannot be put there.
+    fn reads(&mut self, _path: &str) -> io::Result<Box<dyn Write>> {
+        Ok(Box::new(io::sink()))
+    }
 }
 
 impl Examined {
@@ -61,8 +77,8 @@ struct Manifest {
     lines: Vec<Line>,
 }
 
-/// Looks a whole bag through; every file is read once. `tell` hears of each file before it is read.
-pub fn examine(holder: &dyn Holder, tell: &mut dyn FnMut(&str)) -> Examined {
+/// Looks a whole bag through; every file is read once.
+pub fn examine(holder: &dyn Holder, along: &mut dyn Along) -> Examined {
     let mut found = Examined { faults: holder.faults().to_vec(), ..Examined::default() };
     let Some((version, encoding)) = declared(holder, &mut found) else {
         return found;
@@ -74,13 +90,18 @@ pub fn examine(holder: &dyn Holder, tell: &mut dyn FnMut(&str)) -> Examined {
     }
     if let Some(text) = tag_text(holder, INFO, encoding, &mut found.faults) {
         found.info = info(&text, version, &mut found.faults);
+        along.told(&found.info);
     }
     let manifests = manifests(holder, version, encoding, &mut found);
     found.algorithms = manifests.iter().filter(|m| !m.of_tags).map(|m| m.algorithm).collect();
     found.remarks.extend(names(holder.files().iter().map(|held| held.path.as_str())));
     complete(holder, &manifests, version, encoding, &mut found);
-    let digests = digests(holder, &manifests, &mut found, tell);
+    let digests = digests(holder, &manifests, &mut found, along);
     compare(&manifests, &digests, &mut found.faults);
+    let sha256 = digests
+        .iter()
+        .filter_map(|(path, of)| Some(((*path).to_owned(), of.of(Algorithm::Sha256)?.to_owned())));
+    found.sha256 = sha256.collect();
     oxum(&mut found);
     ours(holder, &manifests, &mut found);
     found.faults.sort();
@@ -294,7 +315,7 @@ fn digests<'a>(
     holder: &'a dyn Holder,
     manifests: &[Manifest],
     found: &mut Examined,
-    tell: &mut dyn FnMut(&str),
+    along: &mut dyn Along,
 ) -> BTreeMap<&'a str, Digests> {
     let mut wanted: BTreeMap<&str, BTreeSet<Algorithm>> = BTreeMap::new();
     for manifest in manifests {
@@ -305,10 +326,10 @@ fn digests<'a>(
     let mut digests = BTreeMap::new();
     for (index, held) in holder.files().iter().enumerate() {
         let Some(algorithms) = wanted.get(held.path.as_str()) else { continue };
-        tell(&held.path);
         let algorithms: Vec<Algorithm> = algorithms.iter().rev().copied().collect();
-        let read = holder.open(index).map_err(|error| error.to_string()).and_then(|mut from| {
-            read_through(&mut from, &algorithms, &mut io::sink()).map_err(|error| error.to_string())
+        let read = along.reads(&held.path).and_then(|copy| Ok((copy, holder.open(index)?)));
+        let read = read.map_err(|error| error.to_string()).and_then(|(mut copy, mut from)| {
+            read_through(&mut from, &algorithms, &mut copy).map_err(|error| error.to_string())
         });
         match read {
             Ok(of_it) => {

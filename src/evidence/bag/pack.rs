@@ -9,6 +9,7 @@ use super::line::of_payload;
 use super::tags::{OUR_DECLARATION, info_text, manifest_name, manifest_text};
 use super::{DECLARATION, INFO, MANIFEST, TAG_MANIFEST};
 use crate::evidence::digest::{Algorithm, Digests, ThroughError, read_through};
+use crate::evidence::flushing::Flushing;
 
 /// The digests of our manifests; RFC 8493, 2.4, wants every tool to know both.
 const OURS: [Algorithm; 2] = [Algorithm::Sha512, Algorithm::Sha256];
@@ -163,9 +164,9 @@ fn packed(source: &Source, folder: Option<&Path>) -> Result<Packed, PackError> {
             if let Some(above) = target.parent() {
                 fs::create_dir_all(above).map_err(cannot_write)?;
             }
-            let mut file = fs::File::create(target).map_err(cannot_write)?;
+            let mut file = Flushing::to(fs::File::create(target).map_err(cannot_write)?);
             let digests = read_through(&mut from, &OURS, &mut file).map_err(through)?;
-            file.sync_data().map_err(cannot_write)?;
+            file.finish().map_err(cannot_write)?;
             digests
         }
     };

@@ -70,9 +70,12 @@ impl Masks {
             let words = value.text.split_whitespace().count();
             words > 1 || value.text.contains(|c: char| c.is_ascii_digit() || c == '@')
         };
-        let searched = self.values().iter().filter(|value| value.is_searched()).filter(of_its_own);
+        let mut searched =
+            self.values().iter().filter(|value| value.is_searched()).filter(of_its_own).peekable();
+        // A page takes its time to fold, and most sessions are not masked.
+        searched.peek()?;
         let text = text::Folded::of(text);
-        searched.into_iter().find(|value| !text::found(&text, &[*value]).is_empty())
+        searched.find(|value| !text::found(&text, &[*value]).is_empty())
     }
 }
 

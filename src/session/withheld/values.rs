@@ -126,8 +126,8 @@ pub(super) fn gather(walls: &Walls, list: &mut Vec<Private>) {
     list.sort_by(|a, b| (b.text.len(), &a.text).cmp(&(a.text.len(), &b.text)));
 }
 
-/// The private fields of session.yaml: who prepared it, both parties of the letter, and of each machine its serial
-/// number, seller, order number and price.
+/// The private fields of session.yaml: who prepared it, both parties of the letter, of each machine its serial
+/// number, seller, order number and price, and of each instrument its serial number.
 pub(super) fn of_session(root: &Node) -> Vec<Field> {
     let mut fields = Vec::new();
     put(&mut fields, "who prepared it", get(root, "prepared_by"), Kind::Name);
@@ -140,6 +140,9 @@ pub(super) fn of_session(root: &Node) -> Vec<Field> {
                 if field == "price" { Kind::Price } else { Kind::Other },
             );
         }
+    }
+    for (id, instrument) in entries(get(root, "instruments")) {
+        put(&mut fields, &format!("serial of {id}"), get(instrument, "serial"), Kind::Other);
     }
     if let Some(letter) = get(root, "letter") {
         for side in ["from", "to"] {

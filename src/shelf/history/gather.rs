@@ -7,6 +7,7 @@ use crate::analysis::fairness::{Circumstances, Sitting};
 use crate::analysis::{Measure, analyse};
 use crate::findings::{CheckFindings, Finding, Findings, sentences};
 use crate::session::{self, Check, Date, Paper, Problems, Session, State, Time};
+use crate::shelf::Row;
 
 /// What one session tells.
 #[derive(Clone, Debug)]
@@ -65,6 +66,32 @@ impl Seen {
     }
 }
 
+fn plain(text: &str) -> String {
+    text.trim().to_lowercase()
+}
+
+/// Whether a machine of a session has a serial number. Letter case does not count, nor does space around it.
+pub fn has(row: &Row, serial: &str) -> bool {
+    let wanted = plain(serial);
+    row.machines.iter().filter_map(|machine| machine.serial.as_ref()).any(|known| plain(known) == wanted)
+}
+
+impl Gathered {
+    /// What is gathered of a session by its row alone, where that tells of other machines or cannot be read.
+    pub fn aside(dir: &Path, row: &Row) -> Self {
+        Self {
+            dir: dir.to_owned(),
+            machines: Vec::new(),
+            serials: row.machines.iter().filter_map(|machine| machine.serial.clone()).collect(),
+            last: row.last,
+            paper: row.paper,
+            // Where its machines are known, its errors are not in this history's way.
+            errors: if row.machines.is_empty() { row.errors } else { 0 },
+            seen: Vec::new(),
+        }
+    }
+}
+
 /// Reads a session, and analyses it where a machine of it has the serial number. Letter case does not count, nor does space
 /// around it.
 pub fn gather(dir: &Path, serial: &str, measures: &[&'static dyn Measure]) -> Gathered {
@@ -80,7 +107,6 @@ pub fn gather(dir: &Path, serial: &str, measures: &[&'static dyn Measure]) -> Ga
         seen: Vec::new(),
     };
     let Some(session) = read else { return gathered };
-    let plain = |text: &str| text.trim().to_lowercase();
     let wanted = plain(serial);
     gathered.paper = session.paper;
     gathered.last = session.visits.last().map(|visit| visit.date);

@@ -6,7 +6,7 @@ pub mod words;
 
 use std::path::PathBuf;
 
-pub use gather::{Gathered, gather};
+pub use gather::{Gathered, gather, has};
 pub use table::{to_csv, to_json};
 
 use crate::analysis::fairness::between;
