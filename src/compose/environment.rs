@@ -35,11 +35,8 @@ pub const EMBEDDED: &[(&str, &str)] = embedded![
     "script.typ",
     "shelf.typ",
     "history.typ",
-<<<<<<< HEAD
     "guide.typ",
-=======
     "instrument.typ",
->>>>>>> main
     "house.typ",
     "tables.typ",
     "blocks.typ",

@@ -50,7 +50,7 @@ pub(super) fn zip(path: &Path, templates: Option<&Path>, tell: &mut dyn FnMut(&s
     };
     match taking.taken(&own) {
         Ok(taken) => {
-            let beside = Beside::new(taken.root.clone(), &own, &examined);
+            let beside = Beside::new(taken.root, &own, &examined);
             inside(&holder, &name, Some(&beside), templates, &mut answer);
         }
         Err(error) => answer.differ(format!("the session cannot be taken out of the zip: {error}")),

@@ -6,11 +6,7 @@ mod line;
 mod pack;
 mod tags;
 
-<<<<<<< HEAD
-pub use examine::{Examined, Fault, examine, names};
-=======
-pub use examine::{Along, Examined, Fault, examine};
->>>>>>> main
+pub use examine::{Along, Examined, Fault, examine, names};
 pub use holder::{Folder, Held, Holder};
 pub use line::stays as may_hold;
 pub use pack::{Origin, PackError, Packed, Packing, Source};
