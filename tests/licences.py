@@ -140,7 +140,8 @@ def wrong_in(found):
 
     # Several versions of one package: all but one are told of in deny.toml, and nothing else is.
     versions = {}
-    for package in sorted(tree("--target", "all")):
+    targets = [word for target in rules["graph"]["targets"] for word in ("--target", target)]
+    for package in sorted(tree("--edges", "normal,build", *targets)):
         versions.setdefault(package.split()[0], []).append(package.replace(" ", "@"))
     for name, all_of in versions.items():
         if len([one for one in all_of if one not in skipped]) > 1:
