@@ -13,6 +13,8 @@ mod common;
 
 #[path = "properties/narration.rs"]
 mod narration;
+#[path = "properties/whole.rs"]
+mod whole;
 
 use std::fs;
 use std::path::Path;

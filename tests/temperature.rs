@@ -81,8 +81,8 @@ fn the_rise_is_over_the_ambient_at_the_moment_of_the_maximum() {
     assert!(says(rise, "largest at 10:00: 9.9 °C"), "{:?}", rise.notes);
     let moment = of(&findings, "time_of_maximum");
     assert_eq!((moment.value, moment.unit.symbol()), (Some(20.0), "min"));
-    // Half of ten minutes, rectangular.
-    close(moment.budget.expanded.standard, 5.0 / 3f64.sqrt(), 1e-12);
+    // Anywhere since the reading before, ten minutes, rectangular.
+    close(moment.budget.expanded.standard, 10.0 / 3f64.sqrt(), 1e-12);
     assert_eq!(moment.remark, "at the end");
 }
 

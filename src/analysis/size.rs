@@ -83,7 +83,12 @@ pub fn size(
         components.push(repeatability_line(noise.spread_name, known, share(spread)));
     }
     components.extend(further);
-    let mut made = finding(at, what, unit, Some(value), combine(components).by_draws());
+    let mut budget = combine(components).by_draws();
+    // The value stays the one observed, so what noise pushed it up by is a bias that is not corrected: it is added to U whole,
+    // not in quadrature (JCGM 100, F.2.4.5; S. D. Phillips, K. R. Eberhardt and B. Parry, J. Res. NIST 102, 1997, 577, from
+    // memory). A change between two visits has it twice, so there it is left out.
+    budget.expanded.expanded += drawn.lift.max(0.0);
+    let mut made = finding(at, what, unit, Some(value), budget);
     made.floor = Some(drawn.floor);
     made
 }
@@ -93,7 +98,7 @@ pub fn lift_note(size: &str, drawn: Drawn, unit: Unit) -> Option<String> {
     (drawn.lift > 0.5 * drawn.spread).then(|| {
         format!(
             "Noise pushes a range up: with its own scatter added once more this {size} comes out {} {unit} larger \
-             on average, so the true one is likely smaller by about as much.",
+             on average, so the true one is likely smaller by about as much; U is larger by it.",
             significant(drawn.lift, 2)
         )
     })

@@ -72,7 +72,7 @@ pub struct Expanded {
     pub dof: f64,
     /// The coverage factor.
     pub k: f64,
-    /// k times the standard uncertainty.
+    /// k times the standard uncertainty; of a size, and what noise pushes it up by.
     pub expanded: f64,
 }
 

@@ -1,7 +1,7 @@
 //! JCGM 100:2008 (the GUM): its worked examples and tables.
 
 use asfound::analysis::student::quantile;
-use asfound::analysis::uncertainty::combine;
+use asfound::analysis::uncertainty::{combine, of_deviation};
 use asfound::findings::{Component, Distribution};
 use asfound::quantity::round_with_uncertainty;
 
@@ -36,6 +36,19 @@ fn the_end_gauge_of_h1_has_32_nm_with_16_degrees_of_freedom() {
     assert_eq!(budget.expanded.dof, 16.0);
     // NIST TN 1297, table B.1: t99(16) = 2.92.
     assert_eq!((quantile(0.995, budget.expanded.dof) * 100.0).round(), 292.0);
+}
+
+#[test]
+fn a_standard_deviation_has_the_factor_that_chi_squared_asks_for() {
+    // Closed form: with two degrees of freedom 2s²/σ² is exponential, P(χ² > x) = e^(−x/2). From c = 1 on s ± c·s holds σ
+    // with e^(−1/(1 + c)²), which is 0.95 at c = 1/√(−ln 0.95) − 1; u = s/√(2ν), so k = c·√4.
+    let s = 3.0;
+    let budget = of_deviation(combine(vec![part(s / 2.0, 2.0)]));
+    let c = 1.0 / (-0.95f64.ln()).sqrt() - 1.0;
+    close(budget.expanded.k, 2.0 * c, 1e-9);
+    close(budget.expanded.expanded, c * s, 1e-9);
+    // With many it is the normal one.
+    close(of_deviation(combine(vec![part(1.0, 1e6)])).expanded.k, 1.96, 1e-3);
 }
 
 #[test]

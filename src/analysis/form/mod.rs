@@ -32,7 +32,8 @@ pub(super) const PASSES: &str = "Passes over the same places: each has a level a
 /// How a zone's uncertainty is found.
 pub(super) const DRAWN: &str = "Widths of zones: uncertainty and floor by Monte Carlo seeded from the readings, with as many \
      draws (10 048 to 100 032) as it takes until two digits stand; the display step is drawn once a place, the scatter smaller by the root of the passes; \
-     the instrument's accuracy and the trueness of what was read against enter once (JCGM 101:2008, 7, 7.9).";
+     the instrument's accuracy and the trueness of what was read against enter once; U is larger by what noise pushes a width \
+     up (JCGM 101:2008, 7, 7.9; JCGM 100:2008, F.2.4.5).";
 
 /// From this share on a simple form is worth a word (common practice).
 const TELLING_SHARE: f64 = 0.7;

@@ -195,7 +195,8 @@ impl Measure for RunOut {
             "Ranges and amplitudes: uncertainty by Monte Carlo with as many draws (10 048 to 100 032) as it takes \
              until two digits stand, seeded from the \
              readings. The display step is drawn once an angle, the scatter once a reading; the \
-             indicator's accuracy enters a range once (JCGM 101:2008, 7, 7.9).",
+             indicator's accuracy enters a range once; U of a range is larger by what noise pushes it up \
+             (JCGM 101:2008, 7, 7.9; JCGM 100:2008, F.2.4.5).",
         ]
     }
 }

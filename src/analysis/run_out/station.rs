@@ -4,7 +4,8 @@ use super::super::finding;
 use super::super::harmonics::{At, Fit, fit, non_repeating, range_can_miss};
 use super::super::size::{self, Drawn, ReadingNoise};
 use super::super::statistics::{mean, sample};
-use super::super::uncertainty::{Shown, combine, repeatability_line};
+use super::super::student::quantile;
+use super::super::uncertainty::{Shown, combine, of_deviation, repeatability_line};
 use super::StationDetails;
 use super::draws::{AllDrawn, draw};
 use super::turns::Round;
@@ -173,7 +174,7 @@ impl Station {
     }
 
     /// A standard deviation found from the readings, with ν degrees of freedom: its own standard
-    /// uncertainty is s/√(2ν) (JCGM 100, E.4.3), its floor by chi-square.
+    /// uncertainty is s/√(2ν) (JCGM 100, E.4.3), the factor to its U and its floor by chi-squared.
     fn deviation(
         &self,
         what: &'static str,
@@ -205,7 +206,8 @@ impl Station {
                 dof: f64::INFINITY,
             });
         }
-        let mut made = finding(&self.details.id, what, unit, Some(value), combine(components));
+        let budget = of_deviation(combine(components));
+        let mut made = finding(&self.details.id, what, unit, Some(value), budget);
         made.floor = Some(((step + spread) * chi_square_95(nu) / nu).sqrt());
         made
     }
@@ -238,11 +240,14 @@ impl Station {
             components.push(line);
         }
         components.extend(shown.accuracy_line(largest, 1.0));
-        let mut made = finding(&self.details.id, "closing_error", unit, Some(largest), combine(components));
-        let (step, spread) = self.idle.variances();
-        // The largest of so many turns: each alone must keep the floor more often than 95 times in 100.
+        // The largest of so many turns: each alone must keep its interval, and the floor, more often than 95 times in 100.
         let each = 1.0 - 0.05 / (2.0 * errors.len() as f64);
-        let factor = super::super::student::quantile(each, f64::INFINITY);
+        let mut budget = combine(components);
+        budget.expanded.k = quantile(each, budget.expanded.dof);
+        budget.expanded.expanded = budget.expanded.k * budget.expanded.standard;
+        let mut made = finding(&self.details.id, "closing_error", unit, Some(largest), budget);
+        let (step, spread) = self.idle.variances();
+        let factor = quantile(each, f64::INFINITY);
         made.floor = Some(factor * root * (step + spread).sqrt());
         // A step and a bit: the numbers are multiples of the step, which binary cannot hold.
         if largest.abs() > shown.step * 1.01 {

@@ -151,14 +151,14 @@ fn alike(worked: &Worked<'_>, top: &Moment) -> f64 {
     near.map(|moment| (moment.seconds - top.seconds).abs()).fold(0.0, f64::max)
 }
 
-/// The moment of the maximum, known to half the time between readings, and no better than readings as
-/// warm as the highest allow.
+/// The moment of the maximum: anywhere between the readings on either side of the highest (where a part warms slowly and
+/// cools fast, it is near the next one), and known no better than readings as warm as the highest allow.
 fn time_of_maximum(worked: &Worked<'_>, index: usize, top: &Moment, minutes: Unit) -> Finding {
     let time = |index: usize| worked.moments.get(index).map(|moment| moment.seconds);
     let before = index.checked_sub(1).and_then(time).map(|before| top.seconds - before);
     let after = time(index + 1).map(|after| after - top.seconds);
     let interval = before.unwrap_or(0.0).max(after.unwrap_or(0.0));
-    let half = (interval / 2.0).max(alike(worked, top)) / 60.0;
+    let half = interval.max(alike(worked, top)) / 60.0;
     let part = Component::half_width("Time between readings, and readings as warm as the highest", half);
     let value = Some(top.seconds / 60.0);
     let mut made = finding(&worked.series.name, "time_of_maximum", minutes, value, combine(vec![part]));

@@ -139,8 +139,9 @@ pub(in crate::compose) fn general_methods() -> Vec<Method> {
             "Uncertainty",
             "Components combine in quadrature: display step d/√12, stated accuracy a/√3 or a certificate's \
              U/k, scatter s. Effective degrees of freedom by Welch–Satterthwaite, cut down to a whole number; \
-             U is Student's t at 97.5 % times the combined standard uncertainty.",
-            "JCGM 100:2008, 4.3, 5.1, G.4",
+             U is Student's t at 97.5 % times the combined standard uncertainty; of a standard deviation itself, with \
+             u = s/√(2ν), the factor is chi-squared's.",
+            "JCGM 100:2008, 4.3, 5.1, G.4, E.4.3",
         ),
         method(
             "Floor",

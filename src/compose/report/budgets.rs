@@ -92,10 +92,14 @@ fn group(sources: Sources<'_>, names: &[String], list: &[Found<'_>]) -> BudgetGr
     BudgetGroup {
         what: what_words(what),
         unit: first.map_or("", |finding| finding.unit.symbol()).to_owned(),
-        note: if drawn {
-            "step and scatter carried through by Monte Carlo".to_owned()
-        } else {
-            String::new()
+        note: match (drawn, list.iter().any(|(_, finding)| is_lifted(finding))) {
+            (true, true) => {
+                "step and scatter carried through by Monte Carlo; U is larger by what noise pushes the size \
+                             up"
+                .to_owned()
+            }
+            (true, false) => "step and scatter carried through by Monte Carlo".to_owned(),
+            (false, _) => String::new(),
         },
         rows: list.iter().map(|(visit, finding)| row(sources, names, visit, finding, decimals)).collect(),
     }
@@ -132,6 +136,12 @@ fn row(
         k: fixed(expanded.k, Decimals(2)),
         expanded: fixed(expanded.expanded, decimals),
     }
+}
+
+/// Whether U is more than k times u, as of a size that noise pushes up.
+fn is_lifted(finding: &Finding) -> bool {
+    let found = finding.budget.expanded;
+    found.expanded > found.k * found.standard * (1.0 + 1e-6)
 }
 
 /// Smaller shares than this are rounding errors of the computer's.
