@@ -24,9 +24,9 @@ def once(command):
 
 
 def best(commands, runs):
-    """The best time and the largest memory of each of several commands, run in turn."""
-    results = [[once(command) for command in commands] for _ in range(runs)]
-    return [(min(run[i][0] for run in results), max(run[i][1] for run in results), results[-1][i][2]) for i in range(len(commands))]
+    """The best time of each of several commands, run in turn, what it printed then, and its largest memory."""
+    results = zip(*([once(command) for command in commands] for _ in range(runs)))
+    return [(*min((took, said) for took, _, said in of_one), max(memory for _, memory, _ in of_one)) for of_one in results]
 
 
 def finding(folder, what):
@@ -49,7 +49,7 @@ ROWS = [
 NOTES = """
 What the program does in every row and the Python way does not: sees the file's separator, decimal sign and units by itself;
 says what is wrong with file and line; counts gaps, clipping and struck stretches; gives each number its uncertainty, floor,
-budget and verdict. Vibration: also orders, envelope and its lines. Sound: also the highest level and third octaves with their
+budget and verdict (the Python way has an uncertainty of the run-out, of the time constant and of the report's means). Vibration: also orders, envelope and its lines. Sound: also the highest level and third octaves with their
 uncertainty. Flatness: the uncertainty by Monte Carlo, of which the Python way has none. Report: also page.html, findings as
 JSON and CSV, the charts as files, the session's files inside the PDF, tags and PDF/A-3a.
 What the Python way does and the program does not: anything else one may wish to write. Its start (imports) is counted, as it is
@@ -65,7 +65,7 @@ def main(program, work, megabytes, runs):
         out = ["--out", str(work / "out")] if ours != "inspect" else []
         mine = [program, ours, folder, "--quiet", *out]
         other = [sys.executable, str(HERE / "python_way.py"), theirs, folder, str(work / "python")]
-        (took, memory, _), (their_took, their_memory, said) = best([mine, other], runs)
+        (took, _, memory), (their_took, said, their_memory) = best([mine, other], runs)
         answer = json.loads(said)
         same = answer.get("made", "")
         if what:

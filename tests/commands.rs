@@ -55,7 +55,7 @@ fn report_writes_the_pdf_the_findings_and_the_charts_and_nothing_else() {
     let beside: Vec<_> =
         fs::read_dir(home.path().join("out")).unwrap().map(|entry| entry.unwrap().file_name()).collect();
     assert_eq!(beside.len(), 2, "{beside:?}");
-    assert_eq!(files_below(&home.path().join("out/.built")), ["arbor-bearings.json"]);
+    assert_eq!(files_below(&home.path().join("out/.built")), ["lock", "reports", "rows"]);
 }
 
 #[test]
