@@ -77,7 +77,7 @@ fn about_ends(heights: &[f64]) -> f64 {
 
 /// A line of seven places that bows by `bow` with waves upon it.
 fn line(rng: &mut Rng, bow: f64) -> Vec<f64> {
-    let phase = rng.between(0.0, 6.28);
+    let phase = rng.between(0.0, std::f64::consts::TAU);
     (0..7)
         .map(|k| {
             let x = f64::from(k) / 3.0 - 1.0;

@@ -97,7 +97,7 @@ fn level(how: &'static str, noise: f64) -> Study {
 
 /// Three turns of eight at a spindle whose run-out is `size`, and what goes twice per turn a quarter of that.
 fn turns(rng: &mut Rng, size: f64, noise: f64, step: f64, many: usize) -> String {
-    let (high, twice) = (rng.between(0.0, 6.283), rng.between(0.0, 6.283));
+    let (high, twice) = (rng.between(0.0, std::f64::consts::TAU), rng.between(0.0, std::f64::consts::TAU));
     let shape: Vec<f64> = (0..8)
         .map(|k| {
             let angle = std::f64::consts::TAU * f64::from(k) / 8.0;
