@@ -57,7 +57,8 @@ fn leans_hold_the_truth_as_often_as_they_say() {
 
 #[test]
 fn ranges_and_zones_hold_the_truth_as_often_as_they_say() {
-    let dear = |studies: Vec<Study>| studies.into_iter().filter(|study| (5..=16).contains(&study.cost)).collect();
+    let dear =
+        |studies: Vec<Study>| studies.into_iter().filter(|study| (5..=16).contains(&study.cost)).collect();
     hold(dear(turning::studies()), true);
     hold(dear(alignments::studies()), true);
 }

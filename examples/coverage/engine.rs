@@ -317,7 +317,8 @@ fn tally(findings: &Findings, index: usize, truth: &Truth, count: &mut Count, er
                 Verdict::TooCloseToCall | Verdict::NoLimit => {}
             }
         }
-        count.above_floor += usize::from(found.floor.zip(found.value).is_some_and(|(floor, value)| value > floor));
+        count.above_floor +=
+            usize::from(found.floor.zip(found.value).is_some_and(|(floor, value)| value > floor));
         // No uncertainty at all is an interval of no width.
         let half = found.expanded().map_or(0.0, |expanded| expanded.expanded);
         found.value.map(|value| (value, value - half, value + half))

@@ -6,7 +6,11 @@
 #![allow(
     clippy::pedantic,
     clippy::print_stdout,
-    clippy::print_stderr, clippy::unwrap_used, clippy::panic, unreachable_pub)]
+    clippy::print_stderr,
+    clippy::unwrap_used,
+    clippy::panic,
+    unreachable_pub
+)]
 
 mod alignments;
 mod engine;
@@ -20,7 +24,10 @@ use engine::{Outcome, Rng, Study, wilson};
 
 /// Every study of intervals.
 fn intervals() -> Vec<Study> {
-    [repeated::studies(), turning::studies(), running::studies(), alignments::studies()].into_iter().flatten().collect()
+    [repeated::studies(), turning::studies(), running::studies(), alignments::studies()]
+        .into_iter()
+        .flatten()
+        .collect()
 }
 
 fn main() {
@@ -29,7 +36,9 @@ fn main() {
     let only = arguments.next().unwrap_or_default();
     let wanted = |study: &Study| study.name().contains(&only);
     println!("Seed {}; {} trials of a cheap study, fewer of a dear one.", engine::SEED, trials);
-    println!("\n| measure | how it is measured | number | trials | of 100 hold the truth | too low, too high | U over what would do | why not 95 |");
+    println!(
+        "\n| measure | how it is measured | number | trials | of 100 hold the truth | too low, too high | U over what would do | why not 95 |"
+    );
     println!("|---|---|---|---|---|---|---|---|");
     for study in intervals().iter().filter(|study| wanted(study)) {
         print_intervals(study, &run(study, trials));
@@ -42,7 +51,9 @@ fn main() {
             100.0 * held as f64 / of as f64
         );
     }
-    println!("\n| measure | how it is measured | trials | `within`, though beyond | `over`, though within | decided |");
+    println!(
+        "\n| measure | how it is measured | trials | `within`, though beyond | `over`, though within | decided |"
+    );
     println!("|---|---|---|---|---|---|");
     for study in verdicts::verdicts().iter().filter(|study| wanted(study)) {
         print_verdicts(study, &run(study, trials));

@@ -3,9 +3,11 @@
 use crate::engine::{Rng, Row, Study, Trial, Truth, list, plain, row, typed};
 
 /// Why a stated bound gives more than 95.
-const BOUND: &str = "a stated bound is never passed: ±a counts as a/√3 (JCGM 100, 4.3.7), and 1.96·a/√3 is more than a";
+const BOUND: &str =
+    "a stated bound is never passed: ±a counts as a/√3 (JCGM 100, 4.3.7), and 1.96·a/√3 is more than a";
 /// Why a display step gives more than 95.
-const STEP: &str = "the step is never passed: half a step counts as d/√12, and 1.96 of that is more than half a step";
+const STEP: &str =
+    "the step is never passed: half a step counts as d/√12, and 1.96 of that is more than half a step";
 /// Rows that rest on a bound alone.
 const SURE: (f64, f64) = (96.0, 100.0);
 
@@ -117,7 +119,8 @@ fn load() -> Study {
         cost: 2,
         trial: Box::new(|rng| {
             let own = rng.within(2.0);
-            let (droop, idle, feed) = (rng.between(12.0, 14.0), rng.between(3440.0, 3460.0), rng.between(27.0, 30.0));
+            let (droop, idle, feed) =
+                (rng.between(12.0, 14.0), rng.between(3440.0, 3460.0), rng.between(27.0, 30.0));
             let mut runs = Vec::new();
             for _ in 0..5 {
                 let unloaded = idle + rng.normal(2.0);
@@ -143,7 +146,10 @@ fn load() -> Study {
             ];
             Trial {
                 instrument: "resolution: 1 rpm, accuracy: 2 rpm".to_owned(),
-                visits: vec![format!("kerf: 2.4 mm, cuts: {{oak: {{depth: 50 mm, runs: [{}]}}}}", runs.join(", "))],
+                visits: vec![format!(
+                    "kerf: 2.4 mm, cuts: {{oak: {{depth: 50 mm, runs: [{}]}}}}",
+                    runs.join(", ")
+                )],
                 files: Vec::new(),
                 truths: truths.map(|(what, value)| Truth::of("oak", what, value)).into(),
             }
@@ -195,10 +201,22 @@ pub fn studies() -> Vec<Study> {
         quantity(
             "6 readings, scatter half a step",
             Way { step: 0.2, noise, n: 6, ..ONCE },
-            row("mean", SURE, "the step is not divided by √n, though a scatter of half a step makes its rounding errors nearly independent"),
+            row(
+                "mean",
+                SURE,
+                "the step is not divided by √n, though a scatter of half a step makes its rounding errors nearly independent",
+            ),
         ),
-        quantity("6 readings, scatter a tenth of a step", Way { step: 1.0, noise, n: 6, ..ONCE }, row("mean", SURE, STEP)),
-        quantity("10 readings, accuracy ten times the scatter", Way { noise, accuracy: 1.0, n: 10, ..ONCE }, row("mean", SURE, BOUND)),
+        quantity(
+            "6 readings, scatter a tenth of a step",
+            Way { step: 1.0, noise, n: 6, ..ONCE },
+            row("mean", SURE, STEP),
+        ),
+        quantity(
+            "10 readings, accuracy ten times the scatter",
+            Way { noise, accuracy: 1.0, n: 10, ..ONCE },
+            row("mean", SURE, BOUND),
+        ),
         quantity(
             "10 readings, accuracy as large as their mean's scatter",
             Way { noise, accuracy: 0.055, n: 10, ..ONCE },
@@ -207,8 +225,16 @@ pub fn studies() -> Vec<Study> {
         speed(),
         load(),
         change("change, 5 readings before and after", Way { noise, n: 5, ..ONCE }, mean),
-        change("change, 1 reading before and after, 6 repeat readings", Way { noise, repeats: 6, ..ONCE }, mean),
-        change("change, 3 readings before and after, 10 repeat readings", Way { noise, n: 3, repeats: 10, ..ONCE }, mean),
+        change(
+            "change, 1 reading before and after, 6 repeat readings",
+            Way { noise, repeats: 6, ..ONCE },
+            mean,
+        ),
+        change(
+            "change, 3 readings before and after, 10 repeat readings",
+            Way { noise, n: 3, repeats: 10, ..ONCE },
+            mean,
+        ),
         speeds_compared(),
     ]
 }

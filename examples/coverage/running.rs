@@ -36,8 +36,11 @@ fn clock(minutes: f64) -> String {
 }
 
 fn points(times: &[f64], values: &[f64], step: f64) -> String {
-    let each: Vec<String> =
-        times.iter().zip(values).map(|(time, value)| format!("[{}, {}]", clock(*time), typed(*value, step))).collect();
+    let each: Vec<String> = times
+        .iter()
+        .zip(values)
+        .map(|(time, value)| format!("[{}, {}]", clock(*time), typed(*value, step)))
+        .collect();
     format!("points: [{}]", each.join(", "))
 }
 
@@ -64,7 +67,12 @@ fn warm_up(how: &'static str, noise: f64, accuracy: f64, rows: Vec<Row>) -> Stud
         rows,
         cost: 4,
         trial: Box::new(move |rng| {
-            let course = Course { ambient: 20.0, warms: rng.between(35.0, 45.0), tau: rng.between(18.0, 22.0), turn: 40.0 };
+            let course = Course {
+                ambient: 20.0,
+                warms: rng.between(35.0, 45.0),
+                tau: rng.between(18.0, 22.0),
+                turn: 40.0,
+            };
             let phase = (rng.between(0.0, 2.0) * 60.0).round() / 60.0;
             let times: Vec<f64> = (0..35).map(|k| 2.0 * f64::from(k) + phase).collect();
             let truths: Vec<f64> = times.iter().map(|time| course.at(*time)).collect();
@@ -109,7 +117,8 @@ fn settles() -> Study {
         )],
         cost: 4,
         trial: Box::new(|rng| {
-            let course = Course { ambient: 20.0, warms: 38.0, tau: rng.between(14.0, 18.0), turn: f64::INFINITY };
+            let course =
+                Course { ambient: 20.0, warms: 38.0, tau: rng.between(14.0, 18.0), turn: f64::INFINITY };
             let phase = (rng.between(0.0, 2.0) * 60.0).round() / 60.0;
             let change = |from: f64| {
                 let times: Vec<f64> = (0..=15).map(|k| from + 2.0 * f64::from(k)).collect();
@@ -145,7 +154,8 @@ fn hanging_together() -> Study {
         )],
         cost: 8,
         trial: Box::new(|rng| {
-            let course = Course { ambient: 20.0, warms: 30.0, tau: rng.between(9.0, 11.0), turn: f64::INFINITY };
+            let course =
+                Course { ambient: 20.0, warms: 30.0, tau: rng.between(9.0, 11.0), turn: f64::INFINITY };
             let times: Vec<f64> = (0..90).map(|k| f64::from(k) / 3.0).collect();
             let mut error = rng.normal(0.3);
             let mut read = Vec::new();
@@ -172,7 +182,14 @@ fn sum(a: f64, b: f64) -> f64 {
     10.0 * (10f64.powf(a / 10.0) + 10f64.powf(b / 10.0)).log10()
 }
 
-fn levels(how: &'static str, n: usize, accuracy: f64, repeats: usize, behind: Option<f64>, one: Row) -> Study {
+fn levels(
+    how: &'static str,
+    n: usize,
+    accuracy: f64,
+    repeats: usize,
+    behind: Option<f64>,
+    one: Row,
+) -> Study {
     Study {
         measure: "sound",
         how,
@@ -191,7 +208,8 @@ fn levels(how: &'static str, n: usize, accuracy: f64, repeats: usize, behind: Op
                 let list = list(rng.normals(repeats, scatter).into_iter().map(|r| 80.0 + r), 0.1);
                 text += &format!(", repeat_readings: {list}, repeat_unit: dBA");
             }
-            let mut read = |level: f64| list((0..n).map(|_| level + own + rng.normal(scatter)).collect::<Vec<_>>(), 0.1);
+            let mut read =
+                |level: f64| list((0..n).map(|_| level + own + rng.normal(scatter)).collect::<Vec<_>>(), 0.1);
             // Machine and background together are what scatters.
             let readings = match behind {
                 Some(below) => {
@@ -319,9 +337,8 @@ fn shaken(how: &'static str, accuracy: f64, rows: Vec<Row>) -> Study {
             let (mut sum, mut least, mut most): (f64, f64, f64) = (0.0, f64::INFINITY, f64::NEG_INFINITY);
             for k in 0..8000 {
                 let t = f64::from(k) / rate;
-                let tones: f64 = (0..3)
-                    .map(|o| sizes[o] * (TAU * turning * (o as f64 + 1.0) * t + phases[o]).sin())
-                    .sum();
+                let tones: f64 =
+                    (0..3).map(|o| sizes[o] * (TAU * turning * (o as f64 + 1.0) * t + phases[o]).sin()).sum();
                 let value = tones + rng.normal(noise);
                 sum += value;
                 (least, most) = (least.min(value), most.max(value));
@@ -335,7 +352,8 @@ fn shaken(how: &'static str, accuracy: f64, rows: Vec<Row>) -> Study {
             let density = noise * noise / (rate / 2.0);
             let behind = density * (1.0 / 10.0 - 1.0 / 300.0) / (TAU * TAU);
             let at = "3450 rpm";
-            let instrument = if accuracy > 0.0 { format!(", accuracy: {} %", 100.0 * accuracy) } else { String::new() };
+            let instrument =
+                if accuracy > 0.0 { format!(", accuracy: {} %", 100.0 * accuracy) } else { String::new() };
             Trial {
                 instrument: format!("resolution: {step} g{instrument}"),
                 visits: vec![format!("at: {{{at}: {{file: x.csv, rate: 800 Hz, axes: {{z: a}}}}}}")],
@@ -369,7 +387,11 @@ fn figures() -> Study {
             let (a, b) = (mean + rng.normal(0.02), most + rng.normal(0.02));
             Trial {
                 instrument: format!("resolution: 0.001 g, repeat_readings: {repeats}, repeat_unit: g"),
-                visits: vec![format!("at: {{3450 rpm: {{mean: {}, max: {}}}}}", typed(a.max(0.0), 0.001), typed(b, 0.001))],
+                visits: vec![format!(
+                    "at: {{3450 rpm: {{mean: {}, max: {}}}}}",
+                    typed(a.max(0.0), 0.001),
+                    typed(b, 0.001)
+                )],
                 files: Vec::new(),
                 truths: vec![
                     Truth::of("3450 rpm", "acceleration_mean", mean),
@@ -392,7 +414,11 @@ pub fn studies() -> Vec<Study> {
                 plain("maximum"),
                 plain("rise"),
                 row("time_of_maximum", (95.0, 100.0), "the time to the reading before and after is a bound"),
-                row("end_rate", (96.0, 100.0), "the step counts whole at both ends of the line, though rounding errors on a slope nearly cancel"),
+                row(
+                    "end_rate",
+                    (96.0, 100.0),
+                    "the step counts whole at both ends of the line, though rounding errors on a slope nearly cancel",
+                ),
                 plain("time_constant"),
             ],
         ),
@@ -416,9 +442,17 @@ pub fn studies() -> Vec<Study> {
             vec![
                 plain("velocity_rms"),
                 plain("acceleration_rms"),
-                row("acceleration_peak", (96.0, 100.0), "of this recording itself: only the step is left, which is a bound"),
+                row(
+                    "acceleration_peak",
+                    (96.0, 100.0),
+                    "of this recording itself: only the step is left, which is a bound",
+                ),
                 row("crest_factor", (94.0, 100.0), "scatter and step in quadrature"),
-                row("dominant_frequency", (95.0, 100.0), "half a bin is a bound, and the line is placed between bins"),
+                row(
+                    "dominant_frequency",
+                    (95.0, 100.0),
+                    "half a bin is a bound, and the line is placed between bins",
+                ),
                 row("order_1", (94.0, 100.0), LOBE),
                 row("order_2", (94.0, 100.0), LOBE),
                 row("order_3", (94.0, 100.0), LOBE),
@@ -427,7 +461,9 @@ pub fn studies() -> Vec<Study> {
         shaken(
             "10 s of three orders in noise, accuracy ±2 %",
             0.02,
-            ["velocity_rms", "acceleration_rms", "acceleration_peak", "order_1"].map(|what| row(what, (94.0, 100.0), BOUND)).to_vec(),
+            ["velocity_rms", "acceleration_rms", "acceleration_peak", "order_1"]
+                .map(|what| row(what, (94.0, 100.0), BOUND))
+                .to_vec(),
         ),
         figures(),
     ]

@@ -3,10 +3,11 @@
 use crate::engine::{Rng, Row, Study, Trial, Truth, list, plain, row};
 
 /// Why a range is held less often: too high, hardly ever too low.
-const LIFTED: &str = "noise pushes a range up: the value stays the one observed, the report says by how much, and no verdict rests on it";
+const LIFTED: &str = "noise pushes a range up: the value stays the one observed, the report says by how much, and a verdict allows for it";
 /// Where it does.
 const LIFTS: (f64, f64) = (60.0, 96.0);
-const STEP: &str = "the step is never passed: half a step counts as d/√12, and 1.96 of that is more than half a step";
+const STEP: &str =
+    "the step is never passed: half a step counts as d/√12, and 1.96 of that is more than half a step";
 const BOUND: &str = "a stated bound is never passed: ±a counts as a/√3, and 1.96·a/√3 is more than a";
 
 /// A spindle read with an indicator; lengths in µm.
@@ -25,7 +26,8 @@ struct Way {
     repeats: usize,
 }
 
-const USUAL: Way = Way { once: 40.0, twice: 6.0, noise: 1.0, step: 0.1, accuracy: 0.0, angles: 8, turns: 3, repeats: 8 };
+const USUAL: Way =
+    Way { once: 40.0, twice: 6.0, noise: 1.0, step: 0.1, accuracy: 0.0, angles: 8, turns: 3, repeats: 8 };
 
 /// A turn's true profile at so many angles.
 fn profile(way: &Way, once: (f64, f64), phase: f64) -> Vec<f64> {
@@ -38,7 +40,8 @@ fn profile(way: &Way, once: (f64, f64), phase: f64) -> Vec<f64> {
 }
 
 fn range(values: &[f64]) -> f64 {
-    values.iter().copied().fold(f64::NEG_INFINITY, f64::max) - values.iter().copied().fold(f64::INFINITY, f64::min)
+    values.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+        - values.iter().copied().fold(f64::INFINITY, f64::min)
 }
 
 impl Way {
@@ -61,7 +64,10 @@ impl Way {
         let mut turns = Vec::new();
         for _ in 0..self.turns {
             let level = rng.between(-50.0, 50.0);
-            turns.push(list(profile.iter().map(|value| level + gain * value + rng.normal(self.noise)), self.step));
+            turns.push(list(
+                profile.iter().map(|value| level + gain * value + rng.normal(self.noise)),
+                self.step,
+            ));
         }
         format!("turns: [{}]", turns.join(", "))
     }
@@ -75,7 +81,8 @@ fn one_station(how: &'static str, way: Way, rows: Vec<Row>) -> Study {
         rows,
         cost: 8,
         trial: Box::new(move |rng| {
-            let (high, phase) = (rng.between(0.0, std::f64::consts::TAU), rng.between(0.0, std::f64::consts::TAU));
+            let (high, phase) =
+                (rng.between(0.0, std::f64::consts::TAU), rng.between(0.0, std::f64::consts::TAU));
             let once = (way.once / 2.0 * high.cos(), way.once / 2.0 * high.sin());
             let profile = profile(&way, once, phase);
             let noise = way.noise.hypot(way.step / 12f64.sqrt());
@@ -224,9 +231,18 @@ pub fn studies() -> Vec<Study> {
         closing(
             "3 turns that close",
             3,
-            row("closing_error", (94.0, 98.5), "the largest of three: each alone is held 98.3 times (Bonferroni)"),
+            row(
+                "closing_error",
+                (94.0, 98.5),
+                "the largest of three: each alone is held 98.3 times (Bonferroni)",
+            ),
         ),
         spindle("3 stations, 3 turns of 8", USUAL, vec![plain("offset"), plain("tilt")]),
-        change("change, 3 turns of 8 before and after, 40 µm to 10 µm", USUAL, 10.0, vec![plain("tir"), plain("once_per_turn")]),
+        change(
+            "change, 3 turns of 8 before and after, 40 µm to 10 µm",
+            USUAL,
+            10.0,
+            vec![plain("tir"), plain("once_per_turn")],
+        ),
     ]
 }

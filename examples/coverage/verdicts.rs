@@ -8,11 +8,18 @@ fn at_limit(rng: &mut Rng, limit: f64) -> f64 {
 }
 
 fn range(values: &[f64]) -> f64 {
-    values.iter().copied().fold(f64::NEG_INFINITY, f64::max) - values.iter().copied().fold(f64::INFINITY, f64::min)
+    values.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+        - values.iter().copied().fold(f64::INFINITY, f64::min)
 }
 
 /// An instrument's map: step, accuracy and repeat readings in one unit.
-fn instrument(rng: &mut Rng, unit: &str, step: f64, accuracy: f64, (repeats, noise, about): (usize, f64, f64)) -> String {
+fn instrument(
+    rng: &mut Rng,
+    unit: &str,
+    step: f64,
+    accuracy: f64,
+    (repeats, noise, about): (usize, f64, f64),
+) -> String {
     let mut text = format!("resolution: {step} {unit}");
     if accuracy > 0.0 {
         text += &format!(", accuracy: {accuracy} {unit}");
@@ -138,10 +145,7 @@ fn bow(rng: &mut Rng, size: f64, noise: f64, step: f64) -> String {
             list(read.map(|height| height + rng.normal(noise)).collect::<Vec<_>>(), step)
         })
         .collect();
-    format!(
-        "along: [0 mm, 150 mm, 300 mm, 450 mm, 600 mm, 750 mm, 900 mm], passes: [{}]",
-        lists.join(", ")
-    )
+    format!("along: [0 mm, 150 mm, 300 mm, 450 mm, 600 mm, 750 mm, 900 mm], passes: [{}]", lists.join(", "))
 }
 
 fn straight(how: &'static str, noise: f64, step: f64) -> Study {

@@ -61,30 +61,71 @@ fn lists(many: usize, long: usize) -> impl Strategy<Value = String> {
 /// A measure's instrument, check and readings.
 fn any_readings() -> impl Strategy<Value = (&'static str, &'static str, String)> {
     prop_oneof![
-        lists(4, 8).prop_map(|turns| ("1 µm", "measure: run-out, direction: radial, unit: µm", format!("turns: {turns}"))),
+        lists(4, 8).prop_map(|turns| (
+            "1 µm",
+            "measure: run-out, direction: radial, unit: µm",
+            format!("turns: {turns}")
+        )),
         (3usize..9).prop_flat_map(|n| lists(3, n)).prop_map(|turns| {
             ("1 µm", "measure: run-out, direction: axial, unit: µm", format!("closes: true, turns: {turns}"))
         }),
         numbers(1, 9).prop_map(|read| ("0.1 K", "measure: temperature, unit: °C", {
-            let points: Vec<String> = read.trim_matches(['[', ']']).split(", ").enumerate()
-                .map(|(k, value)| format!("[\"{}:00\", {}]", 7 * k, if value.contains('{') || value.contains("because") || value.contains('}') { "20" } else { value }))
+            let points: Vec<String> = read
+                .trim_matches(['[', ']'])
+                .split(", ")
+                .enumerate()
+                .map(|(k, value)| {
+                    format!(
+                        "[\"{}:00\", {}]",
+                        7 * k,
+                        if value.contains('{') || value.contains("because") || value.contains('}') {
+                            "20"
+                        } else {
+                            value
+                        }
+                    )
+                })
                 .collect();
             format!("ambient: 20 °C, places: {{p: {{points: [{}]}}}}", points.join(", "))
         })),
         (numbers(1, 5), numbers(1, 5)).prop_map(|(read, behind)| {
-            ("0.1 dB", "measure: sound, unit: dBA", format!("at: {{1000 rpm: {{readings: {read}, background: {behind}}}}}"))
+            (
+                "0.1 dB",
+                "measure: sound, unit: dBA",
+                format!("at: {{1000 rpm: {{readings: {read}, background: {behind}}}}}"),
+            )
         }),
         (number(), number()).prop_map(|(mean, max)| {
-            ("0.01 g", "measure: vibration, unit: g", format!("at: {{1000 rpm: {{mean: {mean}, max: {max}}}}}"))
+            (
+                "0.01 g",
+                "measure: vibration, unit: g",
+                format!("at: {{1000 rpm: {{mean: {mean}, max: {max}}}}}"),
+            )
         }),
         (number(), number(), number(), number()).prop_map(|(a, b, length, time)| {
             let run = format!("{{unloaded: {a}, loaded: {b}, length: {length} mm, time: {time} s}}");
-            ("1 rpm", "measure: load, unit: rpm", format!("kerf: 2 mm, cuts: {{oak: {{depth: 20 mm, runs: [{run}, {run}]}}}}"))
+            (
+                "1 rpm",
+                "measure: load, unit: rpm",
+                format!("kerf: 2 mm, cuts: {{oak: {{depth: 20 mm, runs: [{run}, {run}]}}}}"),
+            )
         }),
-        numbers(1, 6).prop_map(|read| ("1 rpm", "measure: speed, unit: rpm", format!("at: {{1000 rpm: {read}}}"))),
-        numbers(1, 12).prop_map(|read| ("0.1 s", "measure: quantity, unit: s, limit: {at_most: 20 s}", format!("readings: {read}"))),
+        numbers(1, 6).prop_map(|read| (
+            "1 rpm",
+            "measure: speed, unit: rpm",
+            format!("at: {{1000 rpm: {read}}}")
+        )),
+        numbers(1, 12).prop_map(|read| (
+            "0.1 s",
+            "measure: quantity, unit: s, limit: {at_most: 20 s}",
+            format!("readings: {read}")
+        )),
         lists(3, 5).prop_map(|passes| {
-            ("1 µm", "measure: straightness, unit: µm", format!("along: [0 mm, 10 mm, 20 mm, 35 mm, 40 mm], passes: {passes}"))
+            (
+                "1 µm",
+                "measure: straightness, unit: µm",
+                format!("along: [0 mm, 10 mm, 20 mm, 35 mm, 40 mm], passes: {passes}"),
+            )
         }),
         (3usize..5).prop_flat_map(|n| lists(4, n)).prop_map(|rows| {
             ("1 µm", "measure: flatness, unit: µm", format!("rows: {rows}, step: [100 mm, 90 mm]"))
@@ -93,9 +134,17 @@ fn any_readings() -> impl Strategy<Value = (&'static str, &'static str, String)>
             ("1 µm", "measure: parallelism, unit: µm, apart: 180 mm", format!("front: {front}, rear: {rear}"))
         }),
         (number(), number()).prop_map(|(near, far)| {
-            ("0.01 mm", "measure: squareness, unit: mm", format!("five_cuts: [{{near: {near}, far: {far}, strip: 380 mm}}]"))
+            (
+                "0.01 mm",
+                "measure: squareness, unit: mm",
+                format!("five_cuts: [{{near: {near}, far: {far}, strip: 380 mm}}]"),
+            )
         }),
-        numbers(1, 5).prop_map(|gap| ("1 µm", "measure: squareness, unit: µm", format!("over: 300 mm, gap: {gap}"))),
+        numbers(1, 5).prop_map(|gap| (
+            "1 µm",
+            "measure: squareness, unit: µm",
+            format!("over: 300 mm, gap: {gap}")
+        )),
     ]
 }
 
@@ -104,11 +153,20 @@ fn sound(findings: &Findings) -> Result<(), TestCaseError> {
     for finding in findings.checks.iter().flat_map(|check| &check.visits).flat_map(|visit| &visit.findings) {
         match finding.value {
             Some(value) => prop_assert!(value.is_finite(), "{}: {value}", finding.what),
-            None => prop_assert!(finding.bound.is_some() || !finding.notes.is_empty(), "{}: no word why", finding.what),
+            None => prop_assert!(
+                finding.bound.is_some() || !finding.notes.is_empty(),
+                "{}: no word why",
+                finding.what
+            ),
         }
         let expanded = finding.budget.expanded;
         for number in [expanded.standard, expanded.expanded, expanded.k, finding.floor.unwrap_or(0.0)] {
-            prop_assert!(number.is_finite() && number >= 0.0, "{}: {expanded:?} {:?}", finding.what, finding.floor);
+            prop_assert!(
+                number.is_finite() && number >= 0.0,
+                "{}: {expanded:?} {:?}",
+                finding.what,
+                finding.floor
+            );
         }
         if let Some(BoundOn::AtMost(bound) | BoundOn::AtLeast(bound)) = finding.bound {
             prop_assert!(bound.is_finite(), "{}", finding.what);
@@ -166,7 +224,13 @@ const OF_LENGTHS: [Lengths; 5] = [
         whats: &["flatness", "flatness_least_squares"],
         is_length: true,
         written: |v| {
-            format!("rows: [{}, {}, {}, {}], step: [90 mm, 70 mm]", each(&v[..4]), each(&v[4..8]), each(&v[8..12]), each(&v[12..16]))
+            format!(
+                "rows: [{}, {}, {}, {}], step: [90 mm, 70 mm]",
+                each(&v[..4]),
+                each(&v[4..8]),
+                each(&v[8..12]),
+                each(&v[12..16])
+            )
         },
     },
     Lengths {
@@ -181,7 +245,12 @@ const OF_LENGTHS: [Lengths; 5] = [
         is_length: false,
         written: |v| {
             let along: Vec<String> = (0..8).map(|k| format!("{} mm", 20 * k)).collect();
-            format!("lines: [{{along: [{}], passes: [{}, {}]}}]", along.join(", "), each(&v[..8]), each(&v[8..16]))
+            format!(
+                "lines: [{{along: [{}], passes: [{}, {}]}}]",
+                along.join(", "),
+                each(&v[..8]),
+                each(&v[8..16])
+            )
         },
     },
 ];
@@ -189,7 +258,10 @@ const OF_LENGTHS: [Lengths; 5] = [
 /// value and U of each number, readings in `unit`.
 fn numbers_of(lengths: &Lengths, step: &str, unit: &str, values: &[f64]) -> Vec<(&'static str, f64, f64)> {
     let check = format!("{}, unit: {unit}", lengths.check);
-    let made = Made::new(&head(&format!("resolution: {step}"), &check), &[("v", &visit(&(lengths.written)(values)))]);
+    let made = Made::new(
+        &head(&format!("resolution: {step}"), &check),
+        &[("v", &visit(&(lengths.written)(values)))],
+    );
     let (_, findings) = made.analysed();
     let one = |what: &&'static str| {
         let found = found(&findings, "c", "v", "", what);
@@ -199,7 +271,12 @@ fn numbers_of(lengths: &Lengths, step: &str, unit: &str, values: &[f64]) -> Vec<
 }
 
 /// The numbers of two sessions agree: a value to its last digits, an uncertainty to what draws allow.
-fn agree(a: &[(&str, f64, f64)], b: &[(&str, f64, f64)], factor: f64, room: f64) -> Result<(), TestCaseError> {
+fn agree(
+    a: &[(&str, f64, f64)],
+    b: &[(&str, f64, f64)],
+    factor: f64,
+    room: f64,
+) -> Result<(), TestCaseError> {
     for (a, b) in a.iter().zip(b) {
         prop_assert!((factor * a.1 - b.1).abs() <= room, "{a:?} {b:?}");
         prop_assert!((factor * a.2 - b.2).abs() <= 0.06 * b.2 + room, "{a:?} {b:?}");
@@ -286,7 +363,8 @@ fn report_of(folder: &Path) -> String {
     let session = session::read(folder, &mut problems).expect("a session");
     let findings = analysis::analyse(&session, &registry::measures(), &mut problems);
     assert!(!problems.any_error(), "{:?}", problems.iter().collect::<Vec<_>>());
-    let built = commands::build(&session, &findings, &Templates::embedded(), &mut problems).expect("a report");
+    let built =
+        commands::build(&session, &findings, &Templates::embedded(), &mut problems).expect("a report");
     let charts: String = built.charts.iter().map(|(path, svg)| format!("{path}\n{svg}\n")).collect();
     let texts = [built.json, built.csv, built.made, built.page, built.bundle.main.text, charts];
     texts.join("\n") + &format!("{:?}", built.listed)
@@ -341,12 +419,17 @@ fn any_title_prints_as_it_was_typed() {
     let session = session::read(made.folder.path(), &mut problems).expect("a session");
     let findings = analysis::analyse(&session, &registry::measures(), &mut problems);
     assert!(!problems.any_error(), "{:?}", problems.iter().collect::<Vec<_>>());
-    let built = commands::build(&session, &findings, &Templates::embedded(), &mut problems).expect("a report");
+    let built =
+        commands::build(&session, &findings, &Templates::embedded(), &mut problems).expect("a report");
     let pdf = typeset::pdf(&built.bundle, &built.meta).expect("a document");
     let read = read_pdf(std::sync::Arc::new(pdf.bytes), Wanted::Pages).expect("a PDF");
     let plain = |text: &str| -> String {
         // Lines break where they must, with a hyphen of their own.
-        text.chars().filter(|c| !c.is_whitespace() && !matches!(c, '-' | '\u{2010}' | '\u{ad}' | '\u{200b}' | '\u{2060}')).collect()
+        text.chars()
+            .filter(|c| {
+                !c.is_whitespace() && !matches!(c, '-' | '\u{2010}' | '\u{ad}' | '\u{200b}' | '\u{2060}')
+            })
+            .collect()
     };
     let pages: String = read.pages.iter().flat_map(|page| &page.words).map(|word| plain(word)).collect();
     for title in &titles {
