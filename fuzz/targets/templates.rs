@@ -51,7 +51,7 @@ fn session(texts: &[String]) -> (String, String) {
 /// Every name that stands in code.
 fn names(node: &SyntaxNode, list: &mut BTreeSet<String>) {
     if matches!(node.kind(), SyntaxKind::Ident | SyntaxKind::MathIdent) {
-        list.insert(node.text().to_string());
+        list.insert(node.leaf_text().to_string());
     }
     for child in node.children() {
         names(child, list);
