@@ -3,7 +3,7 @@
 use crate::engine::{Rng, Row, Study, Trial, Truth, list, plain, row, typed};
 
 /// Why a zone is held less often: too high, hardly ever too low.
-const LIFTED: &str = "noise pushes a width up: the value stays the one observed, the report says by how much, and no verdict rests on it";
+const LIFTED: &str = "noise pushes a width up: the value stays the one observed, the report says by how much, and a verdict allows for it";
 /// Where it does.
 const LIFTS: (f64, f64) = (60.0, 96.5);
 

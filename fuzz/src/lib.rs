@@ -74,7 +74,9 @@ fn sound(findings: &Findings) {
             }
             assert!(finding.floor.is_none_or(|floor| floor.is_finite() && floor >= 0.0), "{told}");
             match finding.bound {
-                Some(BoundOn::AtMost(bound) | BoundOn::AtLeast(bound)) => assert!(bound.is_finite(), "{told}"),
+                Some(BoundOn::AtMost(bound) | BoundOn::AtLeast(bound)) => {
+                    assert!(bound.is_finite(), "{told}")
+                }
                 None => {}
             }
         }

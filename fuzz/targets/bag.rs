@@ -53,7 +53,8 @@ fuzz_target!(|bytes: &[u8]| {
         }
     }
     files.sort();
-    let held = files.iter().map(|(path, bytes)| Held { path: path.clone(), size: bytes.len() as u64 }).collect();
+    let held =
+        files.iter().map(|(path, bytes)| Held { path: path.clone(), size: bytes.len() as u64 }).collect();
     let memory = Memory { held, bytes: files.into_iter().map(|(_, bytes)| bytes).collect() };
     let found = examine(&memory, &mut |_| {});
     // A bag without one fault has a manifest with every file in it.

@@ -20,7 +20,8 @@ const WAYS: [&str; 8] = [
     "file: x.csv, time: t, axes: {z: a}, skip: 2",
     "file: x.csv, time: t, axes: {z: a}, clock: true",
 ];
-const TEMPERATURES: [&str; 2] = ["file: x.csv, time: t, time_unit: s, value: a", "file: x.csv, time: t, value: 2, clock: true"];
+const TEMPERATURES: [&str; 2] =
+    ["file: x.csv, time: t, time_unit: s, value: a", "file: x.csv, time: t, value: 2, clock: true"];
 
 fuzz_target!(|bytes: &[u8]| {
     let Some((first, csv)) = bytes.split_first() else { return };
@@ -30,6 +31,7 @@ fuzz_target!(|bytes: &[u8]| {
         None => format!("t: {{ambient: 20 \u{b0}C, places: {{p: {{{}}}}}}}", TEMPERATURES[way % 2]),
     };
     let visit = format!("state: baseline\ndate: 2026-03-02\nreadings:\n  {readings}\n");
-    let files = [("session.yaml", SESSION), ("visits/v/visit.yaml", visit.as_bytes()), ("visits/v/x.csv", csv)];
+    let files =
+        [("session.yaml", SESSION), ("visits/v/visit.yaml", visit.as_bytes()), ("visits/v/x.csv", csv)];
     analysed(&files);
 });

@@ -2,7 +2,8 @@
 #![no_main]
 
 use asfound::quantity::{
-    Kind, parse_clock, parse_difference, parse_number, parse_quantity, parse_unit, round_with_uncertainty, significant,
+    Kind, parse_clock, parse_difference, parse_number, parse_quantity, parse_unit, round_with_uncertainty,
+    significant,
 };
 use asfound::session::Lasts;
 use libfuzzer_sys::fuzz_target;

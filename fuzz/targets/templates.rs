@@ -20,12 +20,30 @@ fn session(texts: &[String]) -> (String, String) {
          instruments: {{i: {{name: {}, resolution: 0.1 s, accuracy: 0.2 s}}}}\n\
          events: [{{on: 2026-03-03, what: {}}}]\n\
          checks: {{c: {{measure: quantity, title: {}, instrument: i, unit: s, procedure: {}, limit: {{at_most: 5 s, source: {}}}}}}}\n",
-        at(0), at(1), at(2), at(3), at(4), at(5), at(6), at(7), at(8), at(9), at(10), at(11), at(12), at(13), at(14)
+        at(0),
+        at(1),
+        at(2),
+        at(3),
+        at(4),
+        at(5),
+        at(6),
+        at(7),
+        at(8),
+        at(9),
+        at(10),
+        at(11),
+        at(12),
+        at(13),
+        at(14)
     );
     let visit = format!(
         "title: {}\nstate: baseline\ndate: 2026-03-02\nby: {}\nconditions: {{stand: {}, {}: 20 \u{b0}C}}\n\
          readings: {{c: {{readings: [4.1, {{struck: 9, because: {}}}, 4.2]}}}}\n",
-        at(15), at(16), at(17), at(18), at(19)
+        at(15),
+        at(16),
+        at(17),
+        at(18),
+        at(19)
     );
     (session, visit)
 }
@@ -33,7 +51,7 @@ fn session(texts: &[String]) -> (String, String) {
 /// Every name that stands in code.
 fn names(node: &SyntaxNode, list: &mut BTreeSet<String>) {
     if matches!(node.kind(), SyntaxKind::Ident | SyntaxKind::MathIdent) {
-        list.insert(node.text().to_string());
+        list.insert(node.leaf_text().to_string());
     }
     for child in node.children() {
         names(child, list);
@@ -58,7 +76,8 @@ fn composed(given: &[String]) -> Option<(BTreeSet<String>, String)> {
 static PLAIN: OnceLock<(BTreeSet<String>, String)> = OnceLock::new();
 
 fuzz_target!(|bytes: &[u8]| {
-    let (plain, plain_page) = PLAIN.get_or_init(|| composed(&["plain".to_owned()]).expect("a harmless session"));
+    let (plain, plain_page) =
+        PLAIN.get_or_init(|| composed(&["plain".to_owned()]).expect("a harmless session"));
     let Some((names, page)) = composed(&texts(bytes)) else { return };
     for name in names {
         assert!(plain.contains(&name) || CALLS.contains(&name.as_str()), "'{name}' stands in code");
