@@ -260,13 +260,13 @@ const NEARLY_NORMAL: f64 = 1e4;
 /// The same for a standard deviation itself: s ± U holds it 95 times in 100 by chi-squared. Student's t times s/√(2ν) would
 /// hold it 90 to 93 times, for s comes out too small more often than too large.
 pub fn of_deviation(budget: Budget) -> Budget {
-    let Expanded { standard, dof, .. } = budget.expanded;
+    let dof = budget.expanded.dof;
     // Of so many degrees of freedom s is as good as normal, and chi-squared takes ever longer to say so.
     if dof > NEARLY_NORMAL {
         return budget;
     }
     let k = share_of_deviation(dof) * (2.0 * dof).sqrt();
-    Budget { expanded: Expanded { k, expanded: k * standard, ..budget.expanded }, ..budget }
+    Budget { expanded: budget.expanded.by(k), ..budget }
 }
 
 /// The share c of s with which (1 ± c)·s holds the standard deviation that it estimates 95 times in 100: νs²/σ² follows

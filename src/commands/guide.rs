@@ -66,7 +66,6 @@ fn made(sheets: Sheets) -> Result<(Pdf, String), BuildError> {
 
 /// Whether a file was made by this program: a PDF's metadata say so, and a page's head.
 fn is_ours(bytes: &[u8]) -> bool {
-    ["<xmp:CreatorTool>asfound ", "<meta name=\"generator\" content=\"asfound "]
-        .iter()
-        .any(|said| written::holds(bytes, said.as_bytes()))
+    const GENERATOR: &[u8] = b"<meta name=\"generator\" content=\"asfound ";
+    [written::CREATOR, GENERATOR].iter().any(|said| written::holds(bytes, said))
 }

@@ -210,10 +210,12 @@ fn complete(target: &Path, files: &[File]) -> Result<tempfile::TempDir, WriteErr
     Ok(fresh)
 }
 
+/// What stands in the metadata of every PDF that this program made, as it is.
+pub(super) const CREATOR: &[u8] = b"<xmp:CreatorTool>asfound ";
+
 /// Whether a file was made by this program. A PDF's metadata, which stand in the file as they are, say
 /// so (XMP, `CreatorTool`); a text says so in its first lines.
 pub(super) fn ours(file: &Path) -> bool {
-    const CREATOR: &[u8] = b"<xmp:CreatorTool>asfound ";
     const MADE_BY: &str = super::script::MADE_BY;
     let plain = fs::symlink_metadata(file).is_ok_and(|data| data.is_file());
     let end = file.extension().and_then(|end| end.to_str()).unwrap_or_default();

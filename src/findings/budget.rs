@@ -89,6 +89,14 @@ pub struct Budget {
     pub lift: f64,
 }
 
+impl Expanded {
+    /// The same combined uncertainty, expanded by another factor.
+    #[must_use]
+    pub fn by(self, k: f64) -> Self {
+        Self { k, expanded: k * self.standard, ..self }
+    }
+}
+
 impl Budget {
     /// The same, with step and scatter carried through by Monte Carlo.
     #[must_use]

@@ -19,7 +19,7 @@ pub(super) fn above(place: &Path) -> Option<PathBuf> {
 
 /// The only session in a folder.
 pub(super) fn below(folder: &Path) -> Option<PathBuf> {
-    let mut sessions = folders_in(folder).filter(|inside| inside.join(SESSION).is_file());
+    let mut sessions = sessions_in(folder);
     let only = sessions.next()?;
     sessions.next().is_none().then_some(only)
 }
@@ -29,10 +29,8 @@ pub(super) fn of_like_name(named: &Path) -> Option<PathBuf> {
     let name = named.file_name()?.to_str()?;
     let beside = named.parent()?;
     let looked = if beside.as_os_str().is_empty() { Path::new(".") } else { beside };
-    let sessions: Vec<String> = folders_in(looked)
-        .filter(|folder| folder.join(SESSION).is_file())
-        .filter_map(|folder| Some(folder.file_name()?.to_str()?.to_owned()))
-        .collect();
+    let sessions: Vec<String> =
+        sessions_in(looked).filter_map(|folder| Some(folder.file_name()?.to_str()?.to_owned())).collect();
     nearest(name, sessions.iter().map(String::as_str)).map(|found| beside.join(found))
 }
 
@@ -53,14 +51,14 @@ pub(super) fn misspelt(folder: &Path, file: &str) -> Option<String> {
     names.into_iter().next()
 }
 
-fn folders_in(folder: &Path) -> impl Iterator<Item = PathBuf> {
-    let mut folders: Vec<PathBuf> = fs::read_dir(folder)
+fn sessions_in(folder: &Path) -> impl Iterator<Item = PathBuf> {
+    let mut sessions: Vec<PathBuf> = fs::read_dir(folder)
         .into_iter()
         .flatten()
         .take(MOST)
         .filter_map(|entry| Some(entry.ok()?.path()))
-        .filter(|path| path.is_dir())
+        .filter(|path| path.join(SESSION).is_file())
         .collect();
-    folders.sort();
-    folders.into_iter()
+    sessions.sort();
+    sessions.into_iter()
 }

@@ -22,6 +22,16 @@ pub use table::{Said, to_csv, to_json};
 pub use walk::{Walked, walk};
 pub use wanted::{Day, Order, Wanted, sort};
 
+/// A serial number or a name as it is compared: letter case does not count, nor does space around it.
+pub fn folded(text: &str) -> String {
+    text.trim().to_lowercase()
+}
+
+/// A path with its links resolved; one that is not there as it is.
+pub fn real(path: &Path) -> PathBuf {
+    std::fs::canonicalize(path).unwrap_or_else(|_| path.to_owned())
+}
+
 /// As many as can work at once.
 pub fn processors() -> usize {
     std::thread::available_parallelism().map_or(1, usize::from)

@@ -95,6 +95,13 @@ pub struct InstrumentOn {
     pub uses: Vec<Use>,
 }
 
+impl InstrumentOn {
+    /// What it is called by: its serial number, else its id in the session.
+    pub fn called(&self) -> &str {
+        self.serial.as_deref().unwrap_or(&self.id)
+    }
+}
+
 /// A calibration, as far as it is stated.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Calibration {
@@ -175,7 +182,7 @@ impl Row {
     }
 
     fn nothing_known(dir: &Path) -> Self {
-        let real = std::fs::canonicalize(dir).unwrap_or_else(|_| dir.to_owned());
+        let real = super::real(dir);
         Self {
             path: dir.display().to_string(),
             name: real.file_name().unwrap_or_default().to_string_lossy().into_owned(),

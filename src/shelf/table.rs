@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::row::{Row, Window};
+use super::row::{InstrumentOn, Row, Window};
 use super::wanted::Day;
 
 /// The version of the fields.
@@ -89,7 +89,7 @@ fn cells(row: &Row, day: Day) -> [String; 20] {
     let names: Vec<&str> = row.machines.iter().map(|machine| machine.name.as_str()).collect();
     let serials: Vec<&str> =
         row.machines.iter().map(|machine| machine.serial.as_deref().unwrap_or_default()).collect();
-    let ran_out: Vec<&str> = row.ran_out().map(|one| one.serial.as_deref().unwrap_or(&one.id)).collect();
+    let ran_out: Vec<&str> = row.ran_out().map(InstrumentOn::called).collect();
     [
         row.path.clone(),
         row.title.clone(),

@@ -37,7 +37,7 @@ pub fn walk(dirs: &[PathBuf]) -> Walked {
     for dir in dirs {
         let mut below = below(dir);
         // Below a folder nothing is come by twice, for no link is followed.
-        let real = fs::canonicalize(dir).unwrap_or_else(|_| dir.clone());
+        let real = super::real(dir);
         below.sessions.retain(|path| known.insert(real.join(path.strip_prefix(dir).unwrap_or(path))));
         walked.sessions.extend(below.sessions);
         walked.unread.extend(below.unread);

@@ -1,6 +1,6 @@
 //! Rows in words, for the terminal and the typeset list alike.
 
-use super::row::{Row, Seals, Window};
+use super::row::{InstrumentOn, Row, Seals, Window};
 use super::wanted::Day;
 
 /// "1 day", "12 days".
@@ -76,7 +76,7 @@ pub fn seals(row: &Row) -> String {
 
 /// The instruments that were used after their calibration had run out: "FG-101: calibration had run out"; empty without one.
 pub fn calibration(row: &Row) -> String {
-    let names: Vec<&str> = row.ran_out().map(|one| one.serial.as_deref().unwrap_or(&one.id)).collect();
+    let names: Vec<&str> = row.ran_out().map(InstrumentOn::called).collect();
     if names.is_empty() { String::new() } else { format!("{}: calibration had run out", names.join(", ")) }
 }
 

@@ -243,8 +243,7 @@ impl Station {
         // The largest of so many turns: each alone must keep its interval, and the floor, more often than 95 times in 100.
         let each = 1.0 - 0.05 / (2.0 * errors.len() as f64);
         let mut budget = combine(components);
-        budget.expanded.k = quantile(each, budget.expanded.dof);
-        budget.expanded.expanded = budget.expanded.k * budget.expanded.standard;
+        budget.expanded = budget.expanded.by(quantile(each, budget.expanded.dof));
         let mut made = finding(&self.details.id, "closing_error", unit, Some(largest), budget);
         let (step, spread) = self.idle.variances();
         let factor = quantile(each, f64::INFINITY);

@@ -17,6 +17,7 @@ use serde::{Deserialize, Serialize};
 use super::PROGRAM;
 use crate::evidence::digest::sha256_of;
 use crate::evidence::sha256;
+use crate::shelf::real;
 pub(super) use look::Mark;
 use look::{Entry, look};
 pub(super) use rows::{ROWS, RowBefore, rows};
@@ -136,10 +137,6 @@ impl Folder {
         }
         Some(Self { path: self.path.clone(), entries })
     }
-}
-
-fn real(path: &Path) -> PathBuf {
-    fs::canonicalize(path).unwrap_or_else(|_| path.to_owned())
 }
 
 /// A folder with the digests of its files: those that are `known` by their resolved paths, and what is read for the others.

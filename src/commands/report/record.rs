@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::{Made, Options};
 use crate::commands::kept::{self, Inputs, Mark, Seen, Store};
 use crate::commands::show;
-use crate::shelf::Row;
+use crate::shelf::{Row, real};
 
 /// What a run made of a session.
 #[derive(Debug, Serialize, Deserialize)]
@@ -40,8 +40,7 @@ pub(super) struct Records {
 
 impl Records {
     pub(super) fn of(options: &Options) -> Self {
-        let real = |folder: &PathBuf| fs::canonicalize(folder).unwrap_or_else(|_| folder.clone());
-        let templates = options.templates.as_ref().map(real);
+        let templates = options.templates.as_deref().map(real);
         let how = format!("{} {:?} {templates:?} {}", kept::program(), options.publication, options.source);
         let reports = Store::open(&options.out, "reports");
         let rows = Store::to_add(&options.out, kept::ROWS);

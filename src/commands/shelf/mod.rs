@@ -246,7 +246,7 @@ fn said(walked: &Walked, rows: &[Row], aside: usize) -> Vec<String> {
             "{have} readings that were taken after an instrument's calibration had run out, the first {}: \
              what there is to know of it is said by --instrument '{}'",
             row.path,
-            one.serial.as_ref().unwrap_or(&one.id)
+            one.called()
         ));
     }
     let broken = rows.iter().find(|row| row.errors > 0);

@@ -8,25 +8,20 @@ use super::Asked;
 use crate::compose::Templates;
 use crate::evidence::sha256;
 use crate::session::nearest;
-use crate::shelf::Walked;
+use crate::shelf::{Walked, folded};
 use crate::typeset::Pdf;
 
 /// What the file is called: `history-` and the serial number in small letters and digits. Where others in it were written as
 /// `-`, a part of its hash keeps two of them apart.
 pub(super) fn file_name(what: &str, serial: &str) -> String {
+    let serial = folded(serial);
     let plain: String = serial
-        .trim()
-        .to_lowercase()
         .chars()
         .map(|c| if c.is_ascii_alphanumeric() || c == '-' { c } else { '-' })
         .take(60)
         .collect();
-    let whole = plain == serial.trim().to_lowercase();
-    let mark = if whole {
-        String::new()
-    } else {
-        format!("-{}", &sha256(serial.trim().to_lowercase().as_bytes())[..6])
-    };
+    let whole = plain == serial;
+    let mark = if whole { String::new() } else { format!("-{}", &sha256(serial.as_bytes())[..6]) };
     format!("{what}-{plain}{mark}.pdf")
 }
 

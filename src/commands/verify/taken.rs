@@ -8,7 +8,7 @@ use std::rc::Rc;
 
 use tempfile::TempDir;
 
-use crate::evidence::bag::{Along, may_hold};
+use crate::evidence::bag::{Along, may_hold, value_of};
 
 /// Where sessions lie in a bag of ours.
 pub(super) const SESSIONS: &str = "data/sessions/";
@@ -134,11 +134,8 @@ fn room() -> io::Result<TempDir> {
 
 /// The session's name in a bag that this program made.
 pub(super) fn name_of_ours(info: &[(String, String)]) -> Option<String> {
-    let told = |label: &str| {
-        info.iter().find(|(known, _)| known.eq_ignore_ascii_case(label)).map(|(_, value)| value.as_str())
-    };
-    let made = told("Bag-Software-Agent").is_some_and(|agent| agent.starts_with("asfound "));
-    let name = told("Internal-Sender-Identifier").filter(|name| made && is_name(name))?;
+    let made = value_of(info, "Bag-Software-Agent").is_some_and(|agent| agent.starts_with("asfound "));
+    let name = value_of(info, "Internal-Sender-Identifier").filter(|name| made && is_name(name))?;
     Some(name.to_owned())
 }
 

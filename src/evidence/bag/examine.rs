@@ -65,8 +65,13 @@ pub trait Along {
 impl Examined {
     /// The first value of a label of `bag-info.txt`.
     pub fn told(&self, label: &str) -> Option<&str> {
-        self.info.iter().find(|(known, _)| known.eq_ignore_ascii_case(label)).map(|(_, value)| value.as_str())
+        value_of(&self.info, label)
     }
+}
+
+/// The first value of a label among what `bag-info.txt` tells.
+pub fn value_of<'a>(info: &'a [(String, String)], label: &str) -> Option<&'a str> {
+    info.iter().find(|(known, _)| known.eq_ignore_ascii_case(label)).map(|(_, value)| value.as_str())
 }
 
 /// A manifest: of what, by which digest, and its lines.

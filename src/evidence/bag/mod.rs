@@ -6,7 +6,7 @@ mod line;
 mod pack;
 mod tags;
 
-pub use examine::{Along, Examined, Fault, examine, names};
+pub use examine::{Along, Examined, Fault, examine, names, value_of};
 pub use holder::{Folder, Held, Holder};
 pub use line::stays as may_hold;
 pub use pack::{Origin, PackError, Packed, Packing, Source};

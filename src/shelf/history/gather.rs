@@ -7,7 +7,7 @@ use crate::analysis::fairness::{Circumstances, Sitting};
 use crate::analysis::{Measure, analyse};
 use crate::findings::{CheckFindings, Finding, Findings, sentences};
 use crate::session::{self, Check, Date, Paper, Problems, Session, State, Time};
-use crate::shelf::Row;
+use crate::shelf::{Row, folded};
 
 /// What one session tells.
 #[derive(Clone, Debug)]
@@ -66,14 +66,10 @@ impl Seen {
     }
 }
 
-fn plain(text: &str) -> String {
-    text.trim().to_lowercase()
-}
-
 /// Whether a machine of a session has a serial number. Letter case does not count, nor does space around it.
 pub fn has(row: &Row, serial: &str) -> bool {
-    let wanted = plain(serial);
-    row.machines.iter().filter_map(|machine| machine.serial.as_ref()).any(|known| plain(known) == wanted)
+    let wanted = folded(serial);
+    row.machines.iter().filter_map(|machine| machine.serial.as_ref()).any(|known| folded(known) == wanted)
 }
 
 impl Gathered {
@@ -107,14 +103,14 @@ pub fn gather(dir: &Path, serial: &str, measures: &[&'static dyn Measure]) -> Ga
         seen: Vec::new(),
     };
     let Some(session) = read else { return gathered };
-    let wanted = plain(serial);
+    let wanted = folded(serial);
     gathered.paper = session.paper;
     gathered.last = session.visits.last().map(|visit| visit.date);
     gathered.serials = session.machines.iter().filter_map(|machine| machine.serial.clone()).collect();
     let own: Vec<&session::Machine> = session
         .machines
         .iter()
-        .filter(|machine| machine.serial.as_ref().is_some_and(|known| plain(known) == wanted))
+        .filter(|machine| machine.serial.as_ref().is_some_and(|known| folded(known) == wanted))
         .collect();
     let named = |machine: &&session::Machine| Some((machine.name.clone(), machine.serial.clone()?));
     gathered.machines = own.iter().filter_map(named).collect();

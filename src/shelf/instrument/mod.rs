@@ -5,6 +5,7 @@ pub mod words;
 
 pub use table::{to_csv, to_json};
 
+use super::folded;
 use super::row::{Calibration, InstrumentOn, Row, Use};
 use crate::session::{Date, Paper};
 
@@ -75,10 +76,6 @@ pub enum NotFound {
     Several(Vec<String>),
 }
 
-fn plain(text: &str) -> String {
-    text.trim().to_lowercase()
-}
-
 impl Instrument {
     /// Finds an instrument by its serial number or, where none has that, by its id or its name. Letter case does not count, nor
     /// does space around it.
@@ -86,9 +83,9 @@ impl Instrument {
     /// # Errors
     /// Where there is none, or the name is that of several.
     pub fn of(rows: &[Row], asked: &str) -> Result<Self, NotFound> {
-        let wanted = plain(asked);
+        let wanted = folded(asked);
         let all = || rows.iter().flat_map(|row| row.instruments.iter().map(move |one| (row, one)));
-        let is = |text: &str| plain(text) == wanted;
+        let is = |text: &str| folded(text) == wanted;
         let by_serial = |one: &InstrumentOn| one.serial.as_deref().is_some_and(is);
         let mut found: Vec<(&Row, &InstrumentOn)> = all().filter(|(_, one)| by_serial(one)).collect();
         if found.is_empty() {
@@ -97,8 +94,8 @@ impl Instrument {
         let mut serials = each_once(found.iter().filter_map(|(_, one)| one.serial.clone()));
         let mut spelt = Vec::new();
         serials.retain(|serial| {
-            let new = !spelt.contains(&plain(serial));
-            spelt.push(plain(serial));
+            let new = !spelt.contains(&folded(serial));
+            spelt.push(folded(serial));
             new
         });
         if serials.len() > 1 {
