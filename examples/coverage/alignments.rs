@@ -1,6 +1,6 @@
 //! Straightness, flatness, parallelism, squareness; lengths in µm where nothing else is said.
 
-use crate::engine::{Rng, Row, Study, Trial, Truth, list, plain, row, typed};
+use crate::engine::{Rng, Row, Study, Trial, Truth, instrument, list, plain, range, row, typed};
 
 /// Why a zone is held less often: too high, hardly ever too low.
 const LIFTED: &str = "noise pushes a width up: the value stays the one observed, the report says by how much, and a verdict allows for it";
@@ -21,15 +21,7 @@ const USUAL: Way = Way { noise: 2.0, step: 0.2, accuracy: 0.0, passes: 3, repeat
 
 impl Way {
     fn instrument(&self, rng: &mut Rng) -> String {
-        let mut text = format!("resolution: {} µm", self.step);
-        if self.accuracy > 0.0 {
-            text += &format!(", accuracy: {} µm", self.accuracy);
-        }
-        if self.repeats > 0 {
-            let repeats = rng.normals(self.repeats, self.noise);
-            text += &format!(", repeat_readings: {}, repeat_unit: µm", list(repeats, self.step));
-        }
-        text
+        instrument(rng, "µm", self.step, self.accuracy, (self.repeats, self.noise, 0.0))
     }
 
     /// What its accuracy does to a travel.
@@ -48,14 +40,10 @@ fn zone(heights: &[f64]) -> f64 {
             let ((x, y), (to, end)) = (at(i), at(j));
             let slope = (end - y) / (to - x);
             let off: Vec<f64> = (0..heights.len()).map(|k| heights[k] - y - slope * (k as f64 - x)).collect();
-            least = least.min(width(&off));
+            least = least.min(range(&off));
         }
     }
     least
-}
-
-fn width(off: &[f64]) -> f64 {
-    off.iter().copied().fold(f64::NEG_INFINITY, f64::max) - off.iter().copied().fold(f64::INFINITY, f64::min)
 }
 
 /// Width about the least-squares line, heights at equal steps.
@@ -66,13 +54,13 @@ fn about_line(heights: &[f64]) -> f64 {
     let x = |k: usize| k as f64 - middle;
     let spread: f64 = (0..heights.len()).map(|k| x(k) * x(k)).sum();
     let slope = (0..heights.len()).map(|k| x(k) * (heights[k] - level)).sum::<f64>() / spread;
-    width(&(0..heights.len()).map(|k| heights[k] - slope * x(k)).collect::<Vec<_>>())
+    range(&(0..heights.len()).map(|k| heights[k] - slope * x(k)).collect::<Vec<_>>())
 }
 
 fn about_ends(heights: &[f64]) -> f64 {
     let last = heights.len() - 1;
     let slope = (heights[last] - heights[0]) / last as f64;
-    width(&(0..heights.len()).map(|k| heights[k] - slope * k as f64).collect::<Vec<_>>())
+    range(&(0..heights.len()).map(|k| heights[k] - slope * k as f64).collect::<Vec<_>>())
 }
 
 /// A line of seven places that bows by `bow` with waves upon it.

@@ -131,6 +131,31 @@ pub const fn row(what: &'static str, holds: (f64, f64), why: &'static str) -> Ro
     Row { what, holds, why }
 }
 
+/// An instrument's map: step, accuracy and repeat readings (how many, their scatter, and what they are about) in one unit.
+pub fn instrument(
+    rng: &mut Rng,
+    unit: &str,
+    step: f64,
+    accuracy: f64,
+    (repeats, noise, about): (usize, f64, f64),
+) -> String {
+    let mut text = format!("resolution: {step} {unit}");
+    if accuracy > 0.0 {
+        text += &format!(", accuracy: {accuracy} {unit}");
+    }
+    if repeats > 0 {
+        let list = list(rng.normals(repeats, noise).into_iter().map(|r| about + r), step);
+        text += &format!(", repeat_readings: {list}, repeat_unit: {unit}");
+    }
+    text
+}
+
+/// From the least to the most.
+pub fn range(values: &[f64]) -> f64 {
+    values.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+        - values.iter().copied().fold(f64::INFINITY, f64::min)
+}
+
 /// A way of measuring, simulated.
 pub struct Study {
     /// The measure.

@@ -1,6 +1,6 @@
 //! Numbers read again and again, speeds, loads: means with Student's t.
 
-use crate::engine::{Rng, Row, Study, Trial, Truth, list, plain, row, typed};
+use crate::engine::{Rng, Row, Study, Trial, Truth, instrument, list, plain, row, typed};
 
 /// Why a stated bound gives more than 95.
 const BOUND: &str =
@@ -27,17 +27,10 @@ const ONCE: Way = Way { step: 0.01, noise: 0.0, accuracy: 0.0, certified: 0.0, r
 
 impl Way {
     fn instrument(&self, rng: &mut Rng) -> String {
-        let mut text = format!("resolution: {} s", self.step);
-        if self.accuracy > 0.0 {
-            text += &format!(", accuracy: {} s", self.accuracy);
-        }
+        let about = if self.repeats > 0 { rng.between(10.0, 20.0) } else { 0.0 };
+        let mut text = instrument(rng, "s", self.step, self.accuracy, (self.repeats, self.noise, about));
         if self.certified > 0.0 {
             text += &format!(", calibration_uncertainty: {{U: {} s, k: 2}}", self.certified);
-        }
-        if self.repeats > 0 {
-            let of = rng.between(10.0, 20.0);
-            let repeats: Vec<f64> = (0..self.repeats).map(|_| of + rng.normal(self.noise)).collect();
-            text += &format!(", repeat_readings: {}, repeat_unit: s", list(repeats, self.step));
         }
         text
     }

@@ -1,6 +1,6 @@
 //! Run-out: ranges and amplitudes, whose noise is not their error's.
 
-use crate::engine::{Rng, Row, Study, Trial, Truth, list, plain, row};
+use crate::engine::{Rng, Row, Study, Trial, Truth, instrument, list, plain, range, row};
 
 /// Why a range is held less often: too high, hardly ever too low.
 const LIFTED: &str = "noise pushes a range up: the value stays the one observed, the report says by how much, and a verdict allows for it";
@@ -39,22 +39,9 @@ fn profile(way: &Way, once: (f64, f64), phase: f64) -> Vec<f64> {
         .collect()
 }
 
-fn range(values: &[f64]) -> f64 {
-    values.iter().copied().fold(f64::NEG_INFINITY, f64::max)
-        - values.iter().copied().fold(f64::INFINITY, f64::min)
-}
-
 impl Way {
     fn instrument(&self, rng: &mut Rng) -> String {
-        let mut text = format!("resolution: {} µm", self.step);
-        if self.accuracy > 0.0 {
-            text += &format!(", accuracy: {} µm", self.accuracy);
-        }
-        if self.repeats > 0 {
-            let repeats = rng.normals(self.repeats, self.noise);
-            text += &format!(", repeat_readings: {}, repeat_unit: µm", list(repeats, self.step));
-        }
-        text
+        instrument(rng, "µm", self.step, self.accuracy, (self.repeats, self.noise, 0.0))
     }
 
     /// All turns as YAML. Its accuracy is an error of the travel that it shows; each turn creeps to a level of its own.

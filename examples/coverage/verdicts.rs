@@ -1,34 +1,10 @@
 //! Verdicts of what lies at its limit, which is where they go wrong most easily, and floors of perfect parts.
 
-use crate::engine::{PLAIN, Rng, Row, Study, Trial, Truth, list, plain, typed};
+use crate::engine::{PLAIN, Rng, Row, Study, Trial, Truth, instrument, list, plain, range, typed};
 
 /// Just within the limit or just beyond it, as often.
 fn at_limit(rng: &mut Rng, limit: f64) -> f64 {
     limit * if rng.between(0.0, 1.0) < 0.5 { 1.0 - 1e-6 } else { 1.0 + 1e-6 }
-}
-
-fn range(values: &[f64]) -> f64 {
-    values.iter().copied().fold(f64::NEG_INFINITY, f64::max)
-        - values.iter().copied().fold(f64::INFINITY, f64::min)
-}
-
-/// An instrument's map: step, accuracy and repeat readings in one unit.
-fn instrument(
-    rng: &mut Rng,
-    unit: &str,
-    step: f64,
-    accuracy: f64,
-    (repeats, noise, about): (usize, f64, f64),
-) -> String {
-    let mut text = format!("resolution: {step} {unit}");
-    if accuracy > 0.0 {
-        text += &format!(", accuracy: {accuracy} {unit}");
-    }
-    if repeats > 0 {
-        let list = list(rng.normals(repeats, noise).into_iter().map(|r| about + r), step);
-        text += &format!(", repeat_readings: {list}, repeat_unit: {unit}");
-    }
-    text
 }
 
 fn mean(how: &'static str, noise: f64, step: f64, accuracy: f64) -> Study {
