@@ -1,7 +1,7 @@
 //! A long file that is on the disk soon after its last byte was written: what was written goes there while the rest is made.
 
 use std::fs::File;
-use std::io::{self, Write};
+use std::io::{self, Seek, SeekFrom, Write};
 use std::sync::mpsc::{SyncSender, sync_channel};
 use std::thread::JoinHandle;
 
@@ -62,6 +62,12 @@ impl Write for Flushing {
 
     fn flush(&mut self) -> io::Result<()> {
         self.file.flush()
+    }
+}
+
+impl Seek for Flushing {
+    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
+        self.file.seek(to)
     }
 }
 

@@ -3,16 +3,16 @@
 mod info;
 mod made;
 
+use std::collections::BTreeMap;
 use std::fs::{self, File};
-use std::io::{self, BufReader, BufWriter, Read, Write};
+use std::io::{self, BufReader, Read, Write};
 use std::path::{Path, PathBuf};
 
 use self::made::{made, report_is_of};
 use super::written::{self, WriteError};
 use super::{Outcome, PROGRAM, report, show};
-use crate::evidence::bag::{Folder, Holder, Origin, PackError, Packed, Packing, Source, names};
+use crate::evidence::bag::{Folder, Holder, Origin, PackError, Packed, Packing, Source, Zipped, names};
 use crate::evidence::digest::{Algorithm, read_through};
-use crate::evidence::flushing::Flushing;
 use crate::evidence::layout::{Layout, files_of, from_session, layout};
 use crate::evidence::zip::{self, Entry, ZipError};
 use crate::evidence::{Listed, NARRATION, Publication, document_number_of_list, licences};
@@ -70,7 +70,7 @@ pub(super) fn run(dir: &Path, options: &Options, out: &mut dyn Write, err: &mut 
         Err(Stop::Pack(error)) => {
             let _ = writeln!(err, "{}", show::plain(&error.to_string()));
             match error {
-                PackError::Read { .. } => Outcome::SessionHasErrors,
+                PackError::Read { .. } | PackError::Zip(_) => Outcome::SessionHasErrors,
                 PackError::Write { .. } => Outcome::CouldNotWrite,
             }
         }
@@ -91,7 +91,10 @@ enum Stop {
 
 impl From<PackError> for Stop {
     fn from(error: PackError) -> Self {
-        Self::Pack(error)
+        match error {
+            PackError::Zip(error) => Self::Problems(changed(&error)),
+            error => Self::Pack(error),
+        }
     }
 }
 
@@ -119,12 +122,14 @@ impl Job<'_> {
         // A bag that is there is never replaced: what it would be is held against it.
         let lay = wants(Form::Folder) && !stands(&folder);
         let fresh = if lay { Some(written::room_beside(&self.target)?) } else { None };
-        let files = self.gather(fresh.as_ref().map(tempfile::TempDir::path), out, err)?;
+        let fill = wants(Form::Zip) && !stands(&packed);
+        let filled = if fill { Some(written::file_beside(&self.target)?) } else { None };
+        let zip = filled.as_ref().map(|filled| self.zipped(filled, &packed)).transpose()?;
+        let files = self.gather(fresh.as_ref().map(tempfile::TempDir::path), zip, out, err)?;
         let mut lines = Vec::new();
         let mut differs = Vec::new();
         match fresh {
             Some(fresh) => {
-                // What is read back for the zip is read from where it came from; the folder is done.
                 written::settle(fresh, &folder)?;
                 lines.push(format!("{}/ ({} files)", folder.display(), files.len()));
             }
@@ -137,8 +142,14 @@ impl Job<'_> {
             }
             None => {}
         }
-        if wants(Form::Zip) {
-            self.zip(&packed, &files, &mut lines, &mut differs)?;
+        match filled {
+            Some(filled) => {
+                let size = files.iter().map(|(file, _)| file.size).sum::<u64>();
+                written::settle_file(filled, &packed)?;
+                lines.push(format!("{} ({size} bytes of files)", packed.display()));
+            }
+            None if wants(Form::Zip) => self.held_against(&packed, &files, &mut lines, &mut differs)?,
+            None => {}
         }
         if !self.options.quiet {
             for line in &lines {
@@ -167,27 +178,49 @@ impl Job<'_> {
         sessions
     }
 
-    /// Every file of the bag; copied into `folder` where there is one.
-    fn gather(&self, folder: Option<&Path>, out: &mut dyn Write, err: &mut dyn Write) -> Result<Files, Stop> {
+    /// The zip that this file is to become.
+    fn zipped(&self, filled: &tempfile::NamedTempFile, path: &Path) -> Result<Zipped, WriteError> {
+        let cannot = |source| WriteError { path: path.to_owned(), source };
+        let file = filled.as_file().try_clone().map_err(cannot)?;
+        Ok(Zipped::into(file, path, format!("{}/", self.session.name)))
+    }
+
+    /// Every file of the bag; copied into `folder` and put into `zip` where there is one.
+    fn gather(
+        &self,
+        folder: Option<&Path>,
+        zip: Option<Zipped>,
+        out: &mut dyn Write,
+        err: &mut dyn Write,
+    ) -> Result<Files, Stop> {
         let mut problems = Problems::default();
         let mut tell = |_: &str| {};
-        let mut packing = Packing::into(folder, &mut tell);
-        let mut own = Vec::new();
+        let mut packing = Packing::into(folder, zip, &mut tell);
+        let (mut sources, mut listed) = (Vec::new(), Vec::new());
         for (session, place, from) in self.sessions() {
             let walls = Walls::around(&session.root)
                 .map_err(|source| PackError::Read { path: session.root.clone(), source })?;
             for (path, behind) in files_of(&walls, usize::MAX, &mut problems) {
-                let source = Source { path: format!("data/{place}/{path}"), from: Origin::File(behind) };
-                let packed = packing.add(source)?;
+                let in_bag = format!("data/{place}/{path}");
                 if path != NARRATION {
-                    let (path, sha256) = (format!("{from}{path}"), packed.sha256().to_owned());
-                    own.push(Listed { path, sha256, size: Some(packed.size) });
+                    listed.push((format!("{from}{path}"), in_bag.clone()));
                 }
+                sources.push(Source { path: in_bag, from: Origin::File(behind) });
             }
         }
         if problems.any_error() {
             return Err(Stop::Problems(problems));
         }
+        let packed = packing.add(sources)?;
+        let packed: BTreeMap<&str, &Packed> =
+            packed.iter().map(|packed| (packed.path.as_str(), packed)).collect();
+        let own: Vec<Listed> = listed
+            .into_iter()
+            .filter_map(|(path, in_bag)| {
+                let packed = packed.get(in_bag.as_str())?;
+                Some(Listed { path, sha256: packed.sha256().to_owned(), size: Some(packed.size) })
+            })
+            .collect();
         let number = document_number_of_list(&own);
         self.report(&number, out, err)?;
         let made = made(&self.target, &number)
@@ -197,14 +230,13 @@ impl Job<'_> {
             let says = "was made from other readings and is left out of the bag; make it again, or remove it";
             let _ = writeln!(err, "{} {says}", show::plain(&path.display().to_string()));
         }
-        for (path, behind) in made.files {
-            let path = format!("data/out/{}/{path}", self.session.name);
-            packing.add(Source { path, from: Origin::File(behind) })?;
-        }
-        for (path, text) in about(&self.session.name) {
-            packing.add(Source { path: path.to_owned(), from: Origin::Bytes(text.into_bytes()) })?;
-        }
-        let files: Files = packing.finish(PROGRAM, &info::info(&self.session, &number))?;
+        let of_outputs = |(path, behind)| Source {
+            path: format!("data/out/{}/{path}", self.session.name),
+            from: Origin::File(behind),
+        };
+        packing.add(made.files.into_iter().map(of_outputs).collect())?;
+        let tags = about(&self.session.name).map(|(path, text)| (path.to_owned(), text));
+        let files: Files = packing.finish(PROGRAM, &info::info(&self.session, &number), tags.into())?;
         // Others may have another system.
         for remark in names(files.iter().map(|(packed, _)| packed.path.as_str())) {
             let _ = writeln!(err, "{} {}", show::plain(&remark.path), show::plain(&remark.says));
@@ -230,7 +262,8 @@ impl Job<'_> {
         }
     }
 
-    fn zip(
+    /// Holds a zip that is there against the one that would be written.
+    fn held_against(
         &self,
         path: &Path,
         files: &Files,
@@ -246,32 +279,16 @@ impl Job<'_> {
             })
             .collect();
         let mut open = |index: usize| opened(&files[index].1);
-        let cannot = |source: io::Error| WriteError { path: path.to_owned(), source };
-        if stands(path) {
-            let there = File::open(path).map_err(cannot)?;
-            let at = zip::same_as_written(&entries, &mut open, &mut BufReader::new(there));
-            match at {
-                Ok(None) => {
-                    lines.push(format!("{} is there already, the same in every byte", path.display()));
-                }
-                Ok(Some(at)) => {
-                    differs.push(format!(
-                        "{} is not the bag of these files; it first differs at byte {at}",
-                        path.display()
-                    ));
-                }
-                Err(error) => return Err(unzipped(error, path)),
+        let there =
+            File::open(path).map_err(|source| Stop::Write(WriteError { path: path.to_owned(), source }))?;
+        match zip::same_as_written(&entries, &mut open, &mut BufReader::new(there)) {
+            Ok(None) => lines.push(format!("{} is there already, the same in every byte", path.display())),
+            Ok(Some(at)) => {
+                let says = "is not the bag of these files; it first differs at byte";
+                differs.push(format!("{} {says} {at}", path.display()));
             }
-            return Ok(());
+            Err(error) => return Err(unzipped(error, path)),
         }
-        let fresh = written::file_beside(&self.target)?;
-        let file = fresh.as_file().try_clone().map_err(cannot)?;
-        let mut whole = BufWriter::with_capacity(1 << 20, Flushing::to(file));
-        zip::write(&entries, &mut open, &mut whole).map_err(|error| unzipped(error, path))?;
-        whole.into_inner().map_err(|error| cannot(error.into_error()))?.finish().map_err(cannot)?;
-        let size = entries.iter().map(|entry| entry.size).sum::<u64>();
-        written::settle_file(fresh, path)?;
-        lines.push(format!("{} ({size} bytes of files)", path.display()));
         Ok(())
     }
 }
@@ -291,14 +308,16 @@ fn unzipped(error: ZipError, path: &Path) -> Stop {
     match error {
         ZipError::Write(source) => Stop::Write(WriteError { path: path.to_owned(), source }),
         ZipError::Read { path, source } => Stop::Pack(PackError::Read { path: path.into(), source }),
-        ZipError::Changed { .. } | ZipError::Name { .. } => {
-            let mut problems = Problems::default();
-            problems.push(
-                Problem::folder(error.to_string()).help("wait until nothing is being saved, and try again"),
-            );
-            Stop::Problems(problems)
-        }
+        error => Stop::Problems(changed(&error)),
     }
+}
+
+/// A file that does not go into a zip as it is.
+fn changed(error: &ZipError) -> Problems {
+    let mut problems = Problems::default();
+    problems
+        .push(Problem::folder(error.to_string()).help("wait until nothing is being saved, and try again"));
+    problems
 }
 
 /// How a bag that is there differs from the one that would be made, a line each.
@@ -306,7 +325,7 @@ fn differences(folder: &Path, files: &Files) -> Vec<String> {
     let there = Folder::look(folder);
     let mut lines: Vec<String> =
         there.faults().iter().map(|fault| format!("{} {}", fault.path, fault.says)).collect();
-    let mut wanted: std::collections::BTreeMap<&str, &Packed> =
+    let mut wanted: BTreeMap<&str, &Packed> =
         files.iter().map(|(packed, _)| (packed.path.as_str(), packed)).collect();
     for (index, held) in there.files().iter().enumerate() {
         let Some(packed) = wanted.remove(held.path.as_str()) else {

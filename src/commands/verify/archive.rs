@@ -7,8 +7,8 @@ use std::path::Path;
 use super::answer::Answer;
 use super::carried::{Beside, Prover};
 use super::rows;
-use super::taken::{SESSIONS, TakingOut, name_of_ours};
-use crate::evidence::bag::{Along, Examined, Fault, Folder, Holder, examine};
+use super::taken::{TakingOut, name_of_ours};
+use crate::evidence::bag::{Along, Examined, Fault, Folder, Holder, SESSIONS, examine, order_in_zip};
 use crate::evidence::digest::Algorithm;
 use crate::evidence::zip::{Entry, Zip, packed_as_written};
 
@@ -114,10 +114,10 @@ fn own(holder: &dyn Holder, name: &str) -> Option<String> {
 
 /// The zip's own packing: known to the byte where we wrote it.
 fn packing(path: &Path, holder: &Zip, answer: &mut Answer) {
-    let entries: Vec<Entry> = holder
-        .files()
-        .iter()
-        .enumerate()
+    let mut held: Vec<_> = holder.files().iter().enumerate().collect();
+    held.sort_by(|(_, a), (_, b)| order_in_zip(&a.path).cmp(&order_in_zip(&b.path)));
+    let entries: Vec<Entry> = held
+        .into_iter()
         .map(|(index, held)| Entry {
             path: format!("{}{}", holder.top(), held.path),
             size: held.size,

@@ -8,10 +8,7 @@ use std::rc::Rc;
 
 use tempfile::TempDir;
 
-use crate::evidence::bag::{Along, may_hold, value_of};
-
-/// Where sessions lie in a bag of ours.
-pub(super) const SESSIONS: &str = "data/sessions/";
+use crate::evidence::bag::{Along, SESSIONS, may_hold, value_of};
 
 /// A session taken out.
 pub(super) struct Taken {

@@ -1,15 +1,16 @@
 //! A bag laid down: payload copied and digested in one reading, then the files that tell of it.
 
 use std::fs;
-use std::io::{self, Read};
+use std::io::{self, BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
 
 use super::examine::AGENT;
 use super::line::of_payload;
 use super::tags::{OUR_DECLARATION, info_text, manifest_name, manifest_text};
-use super::{DECLARATION, INFO, MANIFEST, TAG_MANIFEST};
+use super::{DECLARATION, INFO, MANIFEST, SESSIONS, TAG_MANIFEST};
 use crate::evidence::digest::{Algorithm, Digests, ThroughError, read_through};
 use crate::evidence::flushing::Flushing;
+use crate::evidence::zip::{Filling, ZipError};
 
 /// The digests of our manifests; RFC 8493, 2.4, wants every tool to know both.
 const OURS: [Algorithm; 2] = [Algorithm::Sha512, Algorithm::Sha256];
@@ -64,35 +65,61 @@ pub enum PackError {
         /// Why.
         source: io::Error,
     },
+    /// A file does not go into the zip.
+    #[error("{0}")]
+    Zip(#[from] ZipError),
+}
+
+/// A zip that a bag is laid down in.
+pub struct Zipped {
+    /// Where it is written, for messages.
+    pub path: PathBuf,
+    /// The bag's folder in it, with a `/` at the end.
+    pub top: String,
+    filling: Filling<BufWriter<Flushing>>,
+}
+
+impl Zipped {
+    /// Into an empty file.
+    pub fn into(file: fs::File, path: &Path, top: String) -> Self {
+        let filling = Filling::new(BufWriter::with_capacity(1 << 20, Flushing::to(file)));
+        Self { path: path.to_owned(), top, filling }
+    }
 }
 
 /// A bag in the making: each file is copied and digested in one reading.
 pub struct Packing<'a> {
     folder: Option<PathBuf>,
+    zip: Option<Zipped>,
     files: Vec<(Packed, Origin)>,
     tell: &'a mut dyn FnMut(&str),
 }
 
 impl<'a> Packing<'a> {
-    /// Into an empty folder; without one nothing is written, and what the bag would hold is recorded. `tell` hears of
-    /// each file before it is read.
-    pub fn into(folder: Option<&Path>, tell: &'a mut dyn FnMut(&str)) -> Self {
-        Self { folder: folder.map(Path::to_owned), files: Vec::new(), tell }
+    /// Into an empty folder, a zip, or both; without either nothing is written, and what the bag would hold is recorded.
+    /// `tell` hears of each file before it is read.
+    pub fn into(folder: Option<&Path>, zip: Option<Zipped>, tell: &'a mut dyn FnMut(&str)) -> Self {
+        Self { folder: folder.map(Path::to_owned), zip, files: Vec::new(), tell }
     }
 
-    /// Adds a file: of the payload where it lies in `data/`.
+    /// Adds files of the payload, by path: those of a zip lie in the order of [`order_in_zip`].
     ///
     /// # Errors
-    /// Where it cannot be read or written.
-    pub fn add(&mut self, source: Source) -> Result<Packed, PackError> {
-        (self.tell)(&source.path);
-        let packed = packed(&source, self.folder.as_deref())?;
-        self.files.push((packed.clone(), source.from));
-        Ok(packed)
+    /// Where one cannot be read or written.
+    pub fn add(&mut self, mut sources: Vec<Source>) -> Result<Vec<Packed>, PackError> {
+        sources.sort_by(|a, b| order_in_zip(&a.path).cmp(&order_in_zip(&b.path)));
+        let mut added = Vec::with_capacity(sources.len());
+        for source in sources {
+            (self.tell)(&source.path);
+            let packed = self.packed(&source)?;
+            added.push(packed.clone());
+            self.files.push((packed, source.from));
+        }
+        Ok(added)
     }
 
-    /// Writes what tells of the bag: the declaration, `bag-info.txt` with what it is given and what is counted here, and
-    /// the manifests. Gives every file of the bag, by path.
+    /// Writes what tells of the bag: these tag files, the declaration, `bag-info.txt` with what it is given and what is
+    /// counted here, and the manifests. Gives every file of the bag, in the order of [`order_in_zip`].
     ///
     /// # Errors
     /// Where a file cannot be written.
@@ -100,38 +127,86 @@ impl<'a> Packing<'a> {
         mut self,
         program: &str,
         info: &[(String, String)],
+        more: Vec<(String, String)>,
     ) -> Result<Vec<(Packed, Origin)>, PackError> {
         self.files.sort_by(|a, b| a.0.path.cmp(&b.0.path));
-        let payload: Vec<&Packed> =
-            self.files.iter().map(|(packed, _)| packed).filter(|p| of_payload(&p.path)).collect();
+        let payload: Vec<&Packed> = self.files.iter().map(|(packed, _)| packed).collect();
         let bytes: u64 = payload.iter().map(|packed| packed.size).sum();
         let mut pairs = vec![
             (AGENT.to_owned(), program.to_owned()),
             ("Payload-Oxum".to_owned(), format!("{bytes}.{}", payload.len())),
         ];
         pairs.extend(info.iter().cloned());
-        let manifests =
-            OURS.map(|algorithm| (manifest_name(MANIFEST, algorithm), manifest(&payload, algorithm)));
-        self.write(DECLARATION, OUR_DECLARATION.to_owned())?;
-        self.write(INFO, info_text(&pairs))?;
-        for (name, text) in manifests {
-            self.write(&name, text)?;
-        }
-        self.files.sort_by(|a, b| a.0.path.cmp(&b.0.path));
-        let tags: Vec<&Packed> =
-            self.files.iter().map(|(packed, _)| packed).filter(|p| !of_payload(&p.path)).collect();
+        let mut tags = more;
+        tags.push((DECLARATION.to_owned(), OUR_DECLARATION.to_owned()));
+        tags.push((INFO.to_owned(), info_text(&pairs)));
+        tags.extend(
+            OURS.map(|algorithm| (manifest_name(MANIFEST, algorithm), manifest(&payload, algorithm))),
+        );
+        let mut told = self.add(tags.into_iter().map(text).collect())?;
+        told.sort_by(|a, b| a.path.cmp(&b.path));
+        let told: Vec<&Packed> = told.iter().collect();
         // Nothing names the manifests of the tag files.
-        for (name, text) in
-            OURS.map(|algorithm| (manifest_name(TAG_MANIFEST, algorithm), manifest(&tags, algorithm)))
-        {
-            self.write(&name, text)?;
+        let last = OURS.map(|algorithm| (manifest_name(TAG_MANIFEST, algorithm), manifest(&told, algorithm)));
+        self.add(last.into_iter().map(text).collect())?;
+        if let Some(zip) = self.zip.take() {
+            let cannot = |source| PackError::Write { path: zip.path.clone(), source };
+            let whole = zip.filling.finish().map_err(|error| in_zip(error, &zip.path))?;
+            whole.into_inner().map_err(|error| cannot(error.into_error()))?.finish().map_err(cannot)?;
         }
-        self.files.sort_by(|a, b| a.0.path.cmp(&b.0.path));
+        self.files.sort_by(|a, b| order_in_zip(&a.0.path).cmp(&order_in_zip(&b.0.path)));
         Ok(self.files)
     }
 
-    fn write(&mut self, path: &str, text: String) -> Result<(), PackError> {
-        self.add(Source { path: path.to_owned(), from: Origin::Bytes(text.into_bytes()) }).map(|_| ())
+    fn packed(&mut self, source: &Source) -> Result<Packed, PackError> {
+        let (mut from, size, named): (Box<dyn Read + '_>, u64, PathBuf) = match &source.from {
+            Origin::Bytes(bytes) => (Box::new(&bytes[..]), bytes.len() as u64, PathBuf::from(&source.path)),
+            Origin::File(path) => {
+                let cannot = |source| PackError::Read { path: path.clone(), source };
+                let file = fs::File::open(path).map_err(cannot)?;
+                let size = file.metadata().map_err(cannot)?.len();
+                (Box::new(file), size, path.clone())
+            }
+        };
+        let target = self.folder.as_ref().map(|folder| folder.join(&source.path));
+        let Some(zip) = &mut self.zip else {
+            let digests = copied(&mut from, &named, target.as_deref(), &mut io::sink(), &source.path)?;
+            return Ok(Packed::new(source.path.clone(), &digests));
+        };
+        let digests = zip.filling.add(format!("{}{}", zip.top, source.path), size, |out| {
+            let digests = copied(&mut from, &named, target.as_deref(), out, &zip.path)?;
+            Ok::<_, PackError>((digests.crc32, digests))
+        });
+        digests.map(|digests| Packed::new(source.path.clone(), &digests)).map_err(|error| match error {
+            PackError::Zip(error) => in_zip(error, &zip.path),
+            error => error,
+        })
+    }
+}
+
+/// Where a file of the bag lies in its zip: the sessions first, for all else is made from them; what tells of the bag last.
+pub fn order_in_zip(path: &str) -> (u8, &str) {
+    let last = path.starts_with(TAG_MANIFEST);
+    (
+        if path.starts_with(SESSIONS) {
+            0
+        } else if of_payload(path) {
+            1
+        } else {
+            2 + u8::from(last)
+        },
+        path,
+    )
+}
+
+fn text((path, text): (String, String)) -> Source {
+    Source { path, from: Origin::Bytes(text.into_bytes()) }
+}
+
+fn in_zip(error: ZipError, path: &Path) -> PackError {
+    match error {
+        ZipError::Write(source) => PackError::Write { path: path.to_owned(), source },
+        error => PackError::Zip(error),
     }
 }
 
@@ -142,35 +217,55 @@ fn manifest(files: &[&Packed], algorithm: Algorithm) -> String {
     }))
 }
 
-fn packed(source: &Source, folder: Option<&Path>) -> Result<Packed, PackError> {
-    let target = folder.map(|folder| folder.join(&source.path));
-    let shown = target.clone().unwrap_or_else(|| PathBuf::from(&source.path));
-    let cannot_write = |source: io::Error| PackError::Write { path: shown.clone(), source };
-    let (mut from, named): (Box<dyn Read + '_>, PathBuf) = match &source.from {
-        Origin::Bytes(bytes) => (Box::new(&bytes[..]), PathBuf::from(&source.path)),
-        Origin::File(path) => {
-            let file =
-                fs::File::open(path).map_err(|source| PackError::Read { path: path.clone(), source })?;
-            (Box::new(file), path.clone())
+/// Reads a file to its end, into a zip and, where there is a `target`, there too.
+fn copied(
+    from: &mut dyn Read,
+    named: &Path,
+    target: Option<&Path>,
+    zip: &mut dyn Write,
+    zip_path: impl AsRef<Path>,
+) -> Result<Digests, PackError> {
+    let through = |error, shown: &Path| match error {
+        ThroughError::Read(source) => PackError::Read { path: named.to_owned(), source },
+        ThroughError::Write(source) => PackError::Write { path: shown.to_owned(), source },
+    };
+    let Some(target) = target else {
+        return read_through(from, &OURS, zip).map_err(|error| through(error, zip_path.as_ref()));
+    };
+    let cannot_write = |source| PackError::Write { path: target.to_owned(), source };
+    if let Some(above) = target.parent() {
+        fs::create_dir_all(above).map_err(cannot_write)?;
+    }
+    let mut both =
+        Both { file: Flushing::to(fs::File::create(target).map_err(cannot_write)?), zip, of_zip: false };
+    let digests = read_through(from, &OURS, &mut both);
+    let shown = if both.of_zip { zip_path.as_ref() } else { target };
+    let digests = digests.map_err(|error| through(error, shown))?;
+    both.file.finish().map_err(cannot_write)?;
+    Ok(digests)
+}
+
+/// A file of the folder and its place in the zip.
+struct Both<'a> {
+    file: Flushing,
+    zip: &'a mut dyn Write,
+    /// Whether it was the zip that could not be written.
+    of_zip: bool,
+}
+
+impl Write for Both<'_> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let written = self.file.write(bytes)?;
+        if let Err(error) = self.zip.write_all(&bytes[..written]) {
+            self.of_zip = true;
+            return Err(error);
         }
-    };
-    let through = |error| match error {
-        ThroughError::Read(source) => PackError::Read { path: named.clone(), source },
-        ThroughError::Write(source) => cannot_write(source),
-    };
-    let digests = match &target {
-        None => read_through(&mut from, &OURS, &mut io::sink()).map_err(through)?,
-        Some(target) => {
-            if let Some(above) = target.parent() {
-                fs::create_dir_all(above).map_err(cannot_write)?;
-            }
-            let mut file = Flushing::to(fs::File::create(target).map_err(cannot_write)?);
-            let digests = read_through(&mut from, &OURS, &mut file).map_err(through)?;
-            file.finish().map_err(cannot_write)?;
-            digests
-        }
-    };
-    Ok(Packed::new(source.path.clone(), &digests))
+        Ok(written)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.file.flush()
+    }
 }
 
 impl Packed {

@@ -193,7 +193,7 @@ fn shared(header: Header, entry: &Entry, version: u16) -> Header {
         .four(half(entry.size))
 }
 
-fn local(entry: &Entry) -> Result<Vec<u8>, ZipError> {
+pub(super) fn local(entry: &Entry) -> Result<Vec<u8>, ZipError> {
     let large = is_large(entry.size);
     let extra = if large { extra(&[entry.size, entry.size]) } else { Vec::new() };
     let version = if large { LARGE } else { PLAIN };
@@ -205,7 +205,7 @@ fn local(entry: &Entry) -> Result<Vec<u8>, ZipError> {
     Ok(header.0)
 }
 
-fn central(entry: &Entry, start: u64) -> Result<Vec<u8>, ZipError> {
+pub(super) fn central(entry: &Entry, start: u64) -> Result<Vec<u8>, ZipError> {
     let mut numbers = Vec::new();
     if is_large(entry.size) {
         numbers.extend([entry.size, entry.size]);
@@ -229,7 +229,7 @@ fn central(entry: &Entry, start: u64) -> Result<Vec<u8>, ZipError> {
 }
 
 /// The end of the directory, behind that of zip64 where a number does not fit.
-fn ends(count: u64, directory: u64, length: u64) -> Vec<u8> {
+pub(super) fn ends(count: u64, directory: u64, length: u64) -> Vec<u8> {
     let few = u16::try_from(count).ok().filter(|count| *count < FULL16);
     let mut header = Header::default();
     if few.is_none() || is_large(directory) || is_large(length) {
