@@ -30,6 +30,7 @@ mod coverage;
 pub mod fairness;
 pub mod first_order;
 pub mod flatness;
+pub mod floor;
 mod form;
 pub mod harmonics;
 mod held;

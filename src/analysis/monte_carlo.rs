@@ -136,6 +136,12 @@ impl Draws {
         ((self.generator.next_u64() >> 11) as f64 + 0.5) / (1u64 << 53) as f64
     }
 
+    /// A draw of the standard normal distribution (Box and Muller).
+    pub fn normal(&mut self) -> f64 {
+        let radius = (-2.0 * self.uniform().ln()).sqrt();
+        radius * (std::f64::consts::TAU * self.uniform()).cos()
+    }
+
     /// Fills a row with draws of a noise.
     #[inline]
     fn fill(&mut self, noise: &Noise, row: &mut [f32; LANES]) {

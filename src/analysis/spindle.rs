@@ -4,9 +4,8 @@
 //! peak-to-peak size at the angle of the high spot. Over the stations e(z) = offset + tilt·z is
 //! fitted by least squares in both directions alike.
 
-use super::monte_carlo::{
-    Draws, LANES, Noise, Row, floor_stands, point_95, propagate_until, spread, spread_stands,
-};
+use super::floor::Alone;
+use super::monte_carlo::{Draws, LANES, Noise, Row, floor_stands, propagate_until, spread, spread_stands};
 
 /// One station: all lengths in the check's unit.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -19,6 +18,8 @@ pub struct Along {
     pub scatter: f64,
     /// The same on a perfect part, for the floor.
     pub idle: f64,
+    /// What of that was found, and from how many readings.
+    pub alone: Alone,
     /// Standard uncertainty of each part from the indicator's accuracy.
     pub accuracy: f64,
 }
@@ -94,13 +95,15 @@ pub fn fit(stations: &[Along]) -> Option<Spindle> {
             .sum::<f64>()
             .sqrt()
     };
+    // One indicator reads them all.
+    let alone = stations.first()?.alone;
     let seed: Vec<f64> = stations.iter().map(|station| station.eccentricity.0).collect();
     let mut draws = Draws::seeded(&seed);
     let size = |vector: (f64, f64), pick: fn(&(f64, f64)) -> f64, draws: &mut Draws| {
         let readings = root(pick, |s| s.scatter);
         let accuracy = root(pick, |s| s.accuracy);
         let idle = root(pick, |s| s.idle);
-        length(vector, readings, accuracy, idle, draws)
+        length(vector, readings, accuracy, (idle, alone), draws)
     };
     let between = (offset.1.atan2(offset.0) - tilt.1.atan2(tilt.0)).to_degrees().rem_euclid(360.0);
     Some(Spindle {
@@ -112,7 +115,13 @@ pub fn fit(stations: &[Along]) -> Option<Spindle> {
 }
 
 /// The length of a vector whose parts are uncertain alike, by Monte Carlo.
-fn length(vector: (f64, f64), readings: f64, accuracy: f64, idle: f64, draws: &mut Draws) -> Size {
+fn length(
+    vector: (f64, f64),
+    readings: f64,
+    accuracy: f64,
+    (idle, alone): (f64, Alone),
+    draws: &mut Draws,
+) -> Size {
     let value = vector.0.hypot(vector.1);
     let total = readings.hypot(accuracy);
     // Worked out in units of the total, in which single precision is ample.
@@ -136,6 +145,6 @@ fn length(vector: (f64, f64), readings: f64, accuracy: f64, idle: f64, draws: &m
         value,
         from_readings: share(readings),
         from_accuracy: share(accuracy),
-        floor: point_95(idle_draws) * idle,
+        floor: alone.floor(idle_draws) * idle,
     }
 }

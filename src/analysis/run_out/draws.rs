@@ -1,8 +1,9 @@
 //! The Monte Carlo of a station: what noise does to its run-out and its amplitudes.
 
+use super::super::floor::Alone;
 use super::super::harmonics::{At, Fit};
 use super::super::monte_carlo::{
-    Draws, LANES, Noise, Row, floor_stands, point_95, propagate_until, spread, spread_stands,
+    Draws, LANES, Noise, Row, floor_stands, propagate_until, spread, spread_stands,
 };
 use super::super::size::{Drawn, ReadingNoise};
 
@@ -27,19 +28,23 @@ pub(super) fn draw(
     let mut draws = Draws::of_shape(values);
     let nothing = vec![0.0; values.len()];
     let around = Station::new(places, values, fitted).propagate(&mut draws, noise, spread_stands);
+    let (step, found) = idle.variances();
+    let of_range = Alone::of(step, found, idle.spread);
+    // A step shared by all turns stays in an amplitude; scatter is averaged over them.
+    let turns = places.iter().map(|at| at.turn).max().map_or(1, |last| last + 1) as f64;
+    let of_amplitude = Alone::of(step, found / turns, idle.spread);
     let alone = Station::new(places, &nothing, fitted).propagate(&mut draws, idle, floor_stands);
     let [still, ..] = Station::new(places, values, fitted).without_noise();
     let [tir, once, twice] = around;
     let [tir_alone, once_alone, twice_alone] = alone;
-    let drawn = |around: &[f32], alone: Vec<f32>, lift| Drawn {
-        spread: spread(around),
-        lift,
-        floor: point_95(alone),
-    };
+    let drawn = |around: &[f32], floor, lift| Drawn { spread: spread(around), lift, floor };
     let mean = tir.iter().map(|draw| f64::from(*draw)).sum::<f64>() / tir.len() as f64;
     AllDrawn {
-        tir: drawn(&tir, tir_alone, mean - still),
-        harmonics: [drawn(&once, once_alone, 0.0), drawn(&twice, twice_alone, 0.0)],
+        tir: drawn(&tir, of_range.floor(tir_alone), mean - still),
+        harmonics: [
+            drawn(&once, of_amplitude.floor(once_alone), 0.0),
+            drawn(&twice, of_amplitude.floor(twice_alone), 0.0),
+        ],
     }
 }
 

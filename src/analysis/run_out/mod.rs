@@ -13,6 +13,7 @@ use crate::schema::Own;
 use crate::session::{Better, Check, Problem, Problems, Session};
 
 use super::blank::{self, Blank, Grows};
+use super::floor::Alone;
 use super::harmonics::Fit;
 use super::readings_needed::Repeated;
 use super::spindle::{Along, Spindle};
@@ -303,6 +304,10 @@ impl Ready {
                 eccentricity: *fit.harmonics.first()?,
                 scatter: station.part_deviation(fit, &station.noise),
                 idle: station.part_deviation(fit, &station.idle),
+                alone: {
+                    let (step, found) = station.idle.variances();
+                    Alone::of(step * details.turns.len() as f64, found, station.idle.spread)
+                },
                 accuracy,
             });
         }

@@ -1,6 +1,7 @@
 //! One station at one visit: its findings.
 
 use super::super::finding;
+use super::super::floor;
 use super::super::harmonics::{At, Fit, fit, non_repeating, range_can_miss};
 use super::super::size::{self, Drawn, ReadingNoise};
 use super::super::statistics::{mean, sample};
@@ -208,7 +209,7 @@ impl Station {
         }
         let budget = of_deviation(combine(components));
         let mut made = finding(&self.details.id, what, unit, Some(value), budget);
-        made.floor = Some(((step + spread) * chi_square_95(nu) / nu).sqrt());
+        made.floor = Some(floor::of_variance(nu, step, spread, self.idle.spread).sqrt());
         made
     }
 
@@ -246,8 +247,10 @@ impl Station {
         budget.expanded = budget.expanded.by(quantile(each, budget.expanded.dof));
         let mut made = finding(&self.details.id, "closing_error", unit, Some(largest), budget);
         let (step, spread) = self.idle.variances();
-        let factor = quantile(each, f64::INFINITY);
-        made.floor = Some(factor * root * (step + spread).sqrt());
+        // Welch and Satterthwaite: only the scatter was found from readings (JCGM 100, G.4.1).
+        let known = self.idle.spread.filter(|_| spread > 0.0);
+        let dof = known.map_or(f64::INFINITY, |known| known.dof * ((step + spread) / spread).powi(2));
+        made.floor = Some(quantile(each, dof) * root * (step + spread).sqrt());
         // A step and a bit: the numbers are multiples of the step, which binary cannot hold.
         if largest.abs() > shown.step * 1.01 {
             made.notes.push(format!(
@@ -257,11 +260,6 @@ impl Station {
         }
         Some(made)
     }
-}
-
-fn chi_square_95(dof: f64) -> f64 {
-    use statrs::distribution::{ChiSquared, ContinuousCDF};
-    ChiSquared::new(dof).map_or(f64::NAN, |chi| chi.inverse_cdf(0.95))
 }
 
 /// Where it is highest: as a note, and as a remark beside the number.

@@ -11,9 +11,8 @@
 
 use rayon::prelude::*;
 
-use super::super::monte_carlo::{
-    DRAWS, Draws, LANES, ROUND, floor_stands, point_95, seed_of, spread, spread_stands,
-};
+use super::super::floor::Alone;
+use super::super::monte_carlo::{DRAWS, Draws, LANES, ROUND, floor_stands, seed_of, spread, spread_stands};
 use super::super::size::{Drawn, ReadingNoise};
 use super::exchange::{Basis, height_at};
 use super::tail::Tail;
@@ -39,9 +38,13 @@ pub fn draw<const B: usize>(
 ) -> Option<Drawn> {
     let held = places.held(heights, against)?;
     let around = widths(places, &held.heights, counts, against, noise, spread_stands)?;
-    let alone = widths(places, &vec![0.0; heights.len()], counts, against, idle, floor_stands)?;
+    let averaged = counts.iter().sum::<usize>() as f64 / counts.len().max(1) as f64;
+    let (step, found) = idle.variances();
+    let of = Alone::of(step, found / averaged.max(1.0), idle.spread);
+    let still = vec![0.0; heights.len()];
+    let alone = widths(places, &still, counts, against, idle, floor_stands)?;
     let mean = around.iter().map(|width| f64::from(*width)).sum::<f64>() / around.len().max(1) as f64;
-    Some(Drawn { spread: spread(&around), lift: mean - held.width, floor: point_95(alone) })
+    Some(Drawn { spread: spread(&around), lift: mean - held.width, floor: of.floor(alone) })
 }
 
 /// The width of every draw about heights that are departures from the reference, until `stands`.
@@ -224,7 +227,7 @@ impl<const B: usize> Plan<B> {
         let Kind::LeastSquares { factors, .. } = &self.kind else { return None };
         let mut tilt = [0.0; B];
         for factor in factors {
-            let normal = few::standard_normal(draws);
+            let normal = draws.normal();
             for (sum, part) in tilt.iter_mut().zip(factor) {
                 *sum += part * normal;
             }

@@ -203,12 +203,6 @@ fn level_where<const B: usize>(plan: &Plan<B>, holds: impl Fn(f64) -> bool) -> f
     low
 }
 
-/// A draw of the standard normal distribution (Box and Muller).
-pub(super) fn standard_normal(draws: &mut Draws) -> f64 {
-    let radius = (-2.0 * draws.uniform().ln()).sqrt();
-    radius * (std::f64::consts::TAU * draws.uniform()).cos()
-}
-
 /// Factors of the covariance of a fit's coefficients: so many normal numbers times them have it.
 pub(super) fn factors<const B: usize>(
     operator: &[[f64; B]],
