@@ -174,7 +174,8 @@ fn the_floor_of_a_range_of_pure_rounding_noise_grows_with_the_number_of_readings
 
 #[test]
 fn the_floor_of_a_range_of_normal_noise_is_the_studentized_range_s() {
-    // scipy.stats.studentized_range.ppf(0.95, N, inf), scipy 1.17.1: a step far below the scatter.
+    // scipy.stats.studentized_range.ppf(0.95, N, 5), scipy 1.17.1: a step far below the scatter, which six repeat
+    // readings show with five degrees of freedom.
     let oracle = oracle();
     let repeats = ", repeat_readings: [-1, 1, -1, 1, -1, 1], repeat_unit: µm";
     let deviation = (6.0_f64 / 5.0).sqrt();

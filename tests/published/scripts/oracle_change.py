@@ -201,7 +201,7 @@ def everything():
         "t_0975": {str(nu): stats.t.ppf(0.975, nu) for nu in degrees},
         "normal": {str(p): stats.norm.ppf(p) for p in (0.5, 0.9, 0.95, 0.975, 0.99, 0.995, 0.999)},
         "range_of_rectangular_095": {str(n): range_of_rectangular(n) for n in range(2, 73)},
-        "range_of_normal_095": {str(n): stats.studentized_range.ppf(0.95, n, np.inf) for n in counts},
+        "range_of_normal_095": {str(n): stats.studentized_range.ppf(0.95, n, 5) for n in counts},
         "harmonic_fits": {name: harmonic_fit(*fit) for name, fit in FITS.items()},
         "exact_profile": exact_profile(),
         "circles": {name: circle(*points) for name, points in CIRCLES.items()},
