@@ -159,9 +159,18 @@ fn at(error: &Error) -> Option<String> {
 
 /// The line and column, both counted from 1, of a byte in a text.
 fn place(text: &str, byte: usize) -> (usize, usize) {
-    let before = text.get(..byte).unwrap_or(text);
-    let line = before.matches('\n').count() + 1;
-    let column = before.rsplit('\n').next().map_or(0, |last| last.chars().count()) + 1;
+    place_among(text, &line_begins(text), byte)
+}
+
+/// The bytes at which the lines of a text begin.
+fn line_begins(text: &str) -> Vec<usize> {
+    std::iter::once(0).chain(text.match_indices('\n').map(|(at, _)| at + 1)).collect()
+}
+
+fn place_among(text: &str, begins: &[usize], byte: usize) -> (usize, usize) {
+    let line = begins.partition_point(|begin| *begin <= byte).max(1);
+    let begin = begins.get(line - 1).copied().unwrap_or(0);
+    let column = text.get(begin..byte).map_or(0, |before| before.chars().count()) + 1;
     (line, column)
 }
 
@@ -230,9 +239,12 @@ impl Templates {
         let template = self.environment.get_template(name)?;
         let (text, spans) = template.render_with_spans(Value::from(Serde(view)))?;
         let mut origins = Vec::with_capacity(spans.len());
+        // A template is in hundreds of places: where its lines begin is looked up once.
+        let mut begins: BTreeMap<String, Vec<usize>> = BTreeMap::new();
         for span in spans {
             let source = self.environment.get_template(span.name())?;
-            let (line, column) = place(source.source(), span.source_range().start);
+            let begins = begins.entry(span.name().to_owned()).or_insert_with(|| line_begins(source.source()));
+            let (line, column) = place_among(source.source(), begins, span.source_range().start);
             origins.push(Origin {
                 template: span.name().to_owned(),
                 made: span.output_range(),
