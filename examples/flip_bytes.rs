@@ -4,13 +4,23 @@
 #![allow(clippy::print_stdout, clippy::unwrap_used, missing_docs)]
 
 use std::fs;
-use std::io::{Read, Seek, SeekFrom, Write};
+use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use asfound::commands::Prover;
+use asfound::evidence::bag::{Along, Folder, examine};
 use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::{Rng, SeedableRng};
+
+/// Nobody listens.
+struct Quiet;
+
+impl Along for Quiet {
+    fn reads(&mut self, _: &str) -> io::Result<Box<dyn Write>> {
+        Ok(Box::new(io::sink()))
+    }
+}
 
 /// Each on a copy of its own.
 const THREADS: usize = 2;
@@ -68,8 +78,9 @@ fn flipped(path: &Path, places: usize) -> usize {
                     let target = at_or_in(&copy, file);
                     let bit = 1_u8 << (random.next_u64() % 8);
                     flip(&target, at, bit);
-                    let answer = prover.prove_path(&copy, None, &mut |_| {});
-                    if answer.is_whole() {
+                    // A folder whose digests tell is not also proved from its readings, which finds nothing more.
+                    let told = copy.is_dir() && !examine(&Folder::look(&copy), &mut Quiet).faults.is_empty();
+                    if !told && prover.prove_path(&copy, None, &mut |_| {}).is_whole() {
                         println!("not noticed: {} byte {at}, bit {bit:#04x}", target.display());
                     } else {
                         noticed.fetch_add(1, Ordering::Relaxed);
