@@ -8,6 +8,8 @@
 //! Draws are made and worked on [`LANES`] at a time, which lets the compiler use the machine's
 //! wide registers; single precision is ample for a spread.
 
+use std::sync::LazyLock;
+
 use rand_pcg::Pcg64Mcg;
 use rand_pcg::rand_core::{Rng, SeedableRng};
 use statrs::distribution::{Continuous, ContinuousCDF, Normal};
@@ -33,17 +35,18 @@ pub struct Noise {
 impl Noise {
     /// Equally likely within ± half a step.
     pub fn rectangular(step: f64) -> Self {
-        let cells = (0..CELLS).map(|index| step * ((index as f64 + 0.5) / CELLS as f64 - 0.5)).collect();
-        Self::exact(cells, step / 12f64.sqrt())
+        let cells: Vec<f64> =
+            (0..CELLS).map(|index| step * ((index as f64 + 0.5) / CELLS as f64 - 0.5)).collect();
+        Self::exact(&cells, step / 12f64.sqrt())
     }
 
     /// Normal with this standard deviation.
     pub fn normal(deviation: f64) -> Self {
-        Self::exact(standard_normal_cells(), deviation)
+        Self::exact(&STANDARD_NORMAL, deviation)
     }
 
     /// Scales the cells so that their standard deviation is exactly the one wanted.
-    fn exact(cells: Vec<f64>, deviation: f64) -> Self {
+    fn exact(cells: &[f64], deviation: f64) -> Self {
         let mean_square = cells.iter().map(|cell| cell * cell).sum::<f64>() / CELLS as f64;
         let scale = if mean_square > 0.0 { deviation / mean_square.sqrt() } else { 0.0 };
         #[allow(clippy::cast_possible_truncation)]
@@ -56,6 +59,9 @@ impl Noise {
         self.cells.iter().all(|cell| *cell == 0.0)
     }
 }
+
+/// Every normal noise scales the same cells.
+static STANDARD_NORMAL: LazyLock<Vec<f64>> = LazyLock::new(standard_normal_cells);
 
 /// The middle of each of [`CELLS`] equally likely cells of the standard normal distribution: the
 /// distribution function on a fine grid, inverted by walking along it.

@@ -2,6 +2,7 @@
 //! does to it: what run-out and the alignments share.
 
 use super::finding;
+use super::floor::Alone;
 use super::uncertainty::{Repeatability, Shown, combine, repeatability_line};
 use crate::findings::{Component, Finding};
 use crate::quantity::{Unit, significant};
@@ -39,6 +40,12 @@ impl ReadingNoise {
             },
             None => self.clone(),
         }
+    }
+
+    /// It alone, where so many readings stand behind each place.
+    pub fn alone(&self, averaged: f64) -> Alone {
+        let (step, spread) = self.variances();
+        Alone::of(step, spread / averaged.max(1.0), self.spread)
     }
 
     /// The variances of step and scatter.

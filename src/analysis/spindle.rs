@@ -18,8 +18,6 @@ pub struct Along {
     pub scatter: f64,
     /// The same on a perfect part, for the floor.
     pub idle: f64,
-    /// What of that was found, and from how many readings.
-    pub alone: Alone,
     /// Standard uncertainty of each part from the indicator's accuracy.
     pub accuracy: f64,
 }
@@ -79,8 +77,8 @@ fn weights(stations: &[Along]) -> Option<Vec<(f64, f64)>> {
     )
 }
 
-/// Fits offset and tilt; `None` of fewer than two stations or of stations at one distance.
-pub fn fit(stations: &[Along]) -> Option<Spindle> {
+/// Fits offset and tilt; `alone` is the noise of the one indicator that read them all. `None` of fewer than two stations or of stations at one distance.
+pub fn fit(stations: &[Along], alone: Alone) -> Option<Spindle> {
     let weights = weights(stations)?;
     let sum = |pick: fn(&(f64, f64)) -> f64, part: fn(&Along) -> f64| -> f64 {
         weights.iter().zip(stations).map(|(weight, station)| pick(weight) * part(station)).sum()
@@ -95,8 +93,6 @@ pub fn fit(stations: &[Along]) -> Option<Spindle> {
             .sum::<f64>()
             .sqrt()
     };
-    // One indicator reads them all.
-    let alone = stations.first()?.alone;
     let seed: Vec<f64> = stations.iter().map(|station| station.eccentricity.0).collect();
     let mut draws = Draws::seeded(&seed);
     let size = |vector: (f64, f64), pick: fn(&(f64, f64)) -> f64, draws: &mut Draws| {

@@ -174,17 +174,20 @@ fn the_floor_of_a_range_of_pure_rounding_noise_grows_with_the_number_of_readings
 
 #[test]
 fn the_floor_of_a_range_of_normal_noise_is_the_studentized_range_s() {
-    // scipy.stats.studentized_range.ppf(0.95, N, 5), scipy 1.17.1: a step far below the scatter, which six repeat
-    // readings show with five degrees of freedom.
+    // scipy.stats.studentized_range.ppf(0.95, N, inf) and (…, 5), scipy 1.17.1: a step far below the scatter, which ten thousand
+    // repeat readings make known and six show with five degrees of freedom.
     let oracle = oracle();
-    let repeats = ", repeat_readings: [-1, 1, -1, 1, -1, 1], repeat_unit: µm";
-    let deviation = (6.0_f64 / 5.0).sqrt();
-    for n in [3_usize, 8, 12, 24] {
-        let made = run_out_session("0.001 µm", repeats, &[vec![0.0; n]]);
-        let (_, findings) = made.analysed();
-        let floor = found(&findings, "c", "v", "", "tir").floor.unwrap() / deviation;
-        let wanted = number(&oracle["range_of_normal_095"][n.to_string()]);
-        assert!((floor / wanted - 1.0).abs() < 0.01, "N = {n}: {floor}, theory {wanted}");
+    for (key, count) in [("range_of_normal_095", 10_002), ("range_of_normal_095_of_six", 6_usize)] {
+        let readings = vec!["-1, 1"; count / 2].join(", ");
+        let repeats = format!(", repeat_readings: [{readings}], repeat_unit: µm");
+        let deviation = (count as f64 / (count - 1) as f64).sqrt();
+        for n in [3_usize, 8, 12, 24] {
+            let made = run_out_session("0.001 µm", &repeats, &[vec![0.0; n]]);
+            let (_, findings) = made.analysed();
+            let floor = found(&findings, "c", "v", "", "tir").floor.unwrap() / deviation;
+            let wanted = number(&oracle[key][n.to_string()]);
+            assert!((floor / wanted - 1.0).abs() < 0.01, "{key}, N = {n}: {floor}, theory {wanted}");
+        }
     }
 }
 

@@ -1,6 +1,5 @@
 //! The Monte Carlo of a station: what noise does to its run-out and its amplitudes.
 
-use super::super::floor::Alone;
 use super::super::harmonics::{At, Fit};
 use super::super::monte_carlo::{
     Draws, LANES, Noise, Row, floor_stands, propagate_until, spread, spread_stands,
@@ -28,11 +27,9 @@ pub(super) fn draw(
     let mut draws = Draws::of_shape(values);
     let nothing = vec![0.0; values.len()];
     let around = Station::new(places, values, fitted).propagate(&mut draws, noise, spread_stands);
-    let (step, found) = idle.variances();
-    let of_range = Alone::of(step, found, idle.spread);
     // A step shared by all turns stays in an amplitude; scatter is averaged over them.
     let turns = places.iter().map(|at| at.turn).max().map_or(1, |last| last + 1) as f64;
-    let of_amplitude = Alone::of(step, found / turns, idle.spread);
+    let (of_range, of_amplitude) = (idle.alone(1.0), idle.alone(turns));
     let alone = Station::new(places, &nothing, fitted).propagate(&mut draws, idle, floor_stands);
     let [still, ..] = Station::new(places, values, fitted).without_noise();
     let [tir, once, twice] = around;

@@ -13,7 +13,6 @@ use crate::schema::Own;
 use crate::session::{Better, Check, Problem, Problems, Session};
 
 use super::blank::{self, Blank, Grows};
-use super::floor::Alone;
 use super::harmonics::Fit;
 use super::readings_needed::Repeated;
 use super::spindle::{Along, Spindle};
@@ -305,14 +304,11 @@ impl Ready {
                 eccentricity: *fit.harmonics.first()?,
                 scatter: station.part_deviation(fit, &station.noise),
                 idle: station.part_deviation(fit, &station.idle),
-                alone: {
-                    let (step, found) = station.idle.variances();
-                    Alone::of(step * details.turns.len() as f64, found, station.idle.spread)
-                },
                 accuracy,
             });
         }
-        spindle::fit(&along)
+        let first = worked.first()?;
+        spindle::fit(&along, first.idle.alone(first.details.turns.len() as f64))
     }
 
     fn of_spindle(&self, spindle: &Spindle, worked: &[Worked]) -> Vec<Finding> {

@@ -6,7 +6,7 @@ use super::super::harmonics::{At, Fit, fit, non_repeating, range_can_miss};
 use super::super::size::{self, Drawn, ReadingNoise};
 use super::super::statistics::{mean, sample};
 use super::super::student::quantile;
-use super::super::uncertainty::{Shown, combine, of_deviation, repeatability_line};
+use super::super::uncertainty::{Shown, combine, of_deviation, repeatability_line, welch_satterthwaite};
 use super::StationDetails;
 use super::draws::{AllDrawn, draw};
 use super::turns::Round;
@@ -247,9 +247,9 @@ impl Station {
         budget.expanded = budget.expanded.by(quantile(each, budget.expanded.dof));
         let mut made = finding(&self.details.id, "closing_error", unit, Some(largest), budget);
         let (step, spread) = self.idle.variances();
-        // Welch and Satterthwaite: only the scatter was found from readings (JCGM 100, G.4.1).
-        let known = self.idle.spread.filter(|_| spread > 0.0);
-        let dof = known.map_or(f64::INFINITY, |known| known.dof * ((step + spread) / spread).powi(2));
+        // Only the scatter was found from readings.
+        let found = self.idle.spread.map_or(f64::INFINITY, |known| known.dof);
+        let dof = welch_satterthwaite([(step.sqrt(), f64::INFINITY), (spread.sqrt(), found)].into_iter());
         made.floor = Some(quantile(each, dof) * root * (step + spread).sqrt());
         // A step and a bit: the numbers are multiples of the step, which binary cannot hold.
         if largest.abs() > shown.step * 1.01 {

@@ -11,7 +11,6 @@
 
 use rayon::prelude::*;
 
-use super::super::floor::Alone;
 use super::super::monte_carlo::{DRAWS, Draws, LANES, ROUND, floor_stands, seed_of, spread, spread_stands};
 use super::super::size::{Drawn, ReadingNoise};
 use super::exchange::{Basis, height_at};
@@ -39,12 +38,10 @@ pub fn draw<const B: usize>(
     let held = places.held(heights, against)?;
     let around = widths(places, &held.heights, counts, against, noise, spread_stands)?;
     let averaged = counts.iter().sum::<usize>() as f64 / counts.len().max(1) as f64;
-    let (step, found) = idle.variances();
-    let of = Alone::of(step, found / averaged.max(1.0), idle.spread);
     let still = vec![0.0; heights.len()];
     let alone = widths(places, &still, counts, against, idle, floor_stands)?;
     let mean = around.iter().map(|width| f64::from(*width)).sum::<f64>() / around.len().max(1) as f64;
-    Some(Drawn { spread: spread(&around), lift: mean - held.width, floor: of.floor(alone) })
+    Some(Drawn { spread: spread(&around), lift: mean - held.width, floor: idle.alone(averaged).floor(alone) })
 }
 
 /// The width of every draw about heights that are departures from the reference, until `stands`.

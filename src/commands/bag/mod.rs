@@ -287,7 +287,7 @@ impl Job<'_> {
                 let says = "is not the bag of these files; it first differs at byte";
                 differs.push(format!("{} {says} {at}", path.display()));
             }
-            Err(error) => return Err(unzipped(error, path)),
+            Err(error) => return Err(PackError::of_zip(error, path).into()),
         }
         Ok(())
     }
@@ -302,14 +302,6 @@ fn opened(origin: &Origin) -> io::Result<Box<dyn Read + '_>> {
         Origin::Bytes(bytes) => Box::new(&bytes[..]),
         Origin::File(path) => Box::new(File::open(path)?),
     })
-}
-
-fn unzipped(error: ZipError, path: &Path) -> Stop {
-    match error {
-        ZipError::Write(source) => Stop::Write(WriteError { path: path.to_owned(), source }),
-        ZipError::Read { path, source } => Stop::Pack(PackError::Read { path: path.into(), source }),
-        error => Stop::Problems(changed(&error)),
-    }
 }
 
 /// A file that does not go into a zip as it is.

@@ -67,15 +67,26 @@ pub enum PackError {
     },
     /// A file does not go into the zip.
     #[error("{0}")]
-    Zip(#[from] ZipError),
+    Zip(ZipError),
+}
+
+impl PackError {
+    /// What went wrong with the zip that lies there.
+    pub fn of_zip(error: ZipError, zip: &Path) -> Self {
+        match error {
+            ZipError::Write(source) => Self::Write { path: zip.to_owned(), source },
+            ZipError::Read { path, source } => Self::Read { path: path.into(), source },
+            error => Self::Zip(error),
+        }
+    }
 }
 
 /// A zip that a bag is laid down in.
 pub struct Zipped {
     /// Where it is written, for messages.
-    pub path: PathBuf,
+    path: PathBuf,
     /// The bag's folder in it, with a `/` at the end.
-    pub top: String,
+    top: String,
     filling: Filling<BufWriter<Flushing>>,
 }
 
@@ -102,7 +113,7 @@ impl<'a> Packing<'a> {
         Self { folder: folder.map(Path::to_owned), zip, files: Vec::new(), tell }
     }
 
-    /// Adds files of the payload, by path: those of a zip lie in the order of [`order_in_zip`].
+    /// Adds files in the order of [`order_in_zip`]: sessions before all that is made from them.
     ///
     /// # Errors
     /// Where one cannot be read or written.
@@ -129,7 +140,6 @@ impl<'a> Packing<'a> {
         info: &[(String, String)],
         more: Vec<(String, String)>,
     ) -> Result<Vec<(Packed, Origin)>, PackError> {
-        self.files.sort_by(|a, b| a.0.path.cmp(&b.0.path));
         let payload: Vec<&Packed> = self.files.iter().map(|(packed, _)| packed).collect();
         let bytes: u64 = payload.iter().map(|packed| packed.size).sum();
         let mut pairs = vec![
@@ -143,18 +153,16 @@ impl<'a> Packing<'a> {
         tags.extend(
             OURS.map(|algorithm| (manifest_name(MANIFEST, algorithm), manifest(&payload, algorithm))),
         );
-        let mut told = self.add(tags.into_iter().map(text).collect())?;
-        told.sort_by(|a, b| a.path.cmp(&b.path));
+        let told = self.add(tags.into_iter().map(text).collect())?;
         let told: Vec<&Packed> = told.iter().collect();
         // Nothing names the manifests of the tag files.
         let last = OURS.map(|algorithm| (manifest_name(TAG_MANIFEST, algorithm), manifest(&told, algorithm)));
         self.add(last.into_iter().map(text).collect())?;
         if let Some(zip) = self.zip.take() {
             let cannot = |source| PackError::Write { path: zip.path.clone(), source };
-            let whole = zip.filling.finish().map_err(|error| in_zip(error, &zip.path))?;
+            let whole = zip.filling.finish().map_err(|error| PackError::of_zip(error, &zip.path))?;
             whole.into_inner().map_err(|error| cannot(error.into_error()))?.finish().map_err(cannot)?;
         }
-        self.files.sort_by(|a, b| order_in_zip(&a.0.path).cmp(&order_in_zip(&b.0.path)));
         Ok(self.files)
     }
 
@@ -169,48 +177,39 @@ impl<'a> Packing<'a> {
             }
         };
         let target = self.folder.as_ref().map(|folder| folder.join(&source.path));
-        let Some(zip) = &mut self.zip else {
-            let digests = copied(&mut from, &named, target.as_deref(), &mut io::sink(), &source.path)?;
-            return Ok(Packed::new(source.path.clone(), &digests));
+        let digests = match &mut self.zip {
+            None => copied(&mut from, &named, target.as_deref(), &mut io::sink(), Path::new(&source.path))?,
+            Some(Zipped { path, top, filling }) => {
+                let of_zip = |error| PackError::of_zip(error, path);
+                filling.begin(format!("{top}{}", source.path), size).map_err(of_zip)?;
+                let digests = copied(&mut from, &named, target.as_deref(), filling, path)?;
+                filling.end(digests.crc32).map_err(of_zip)?;
+                digests
+            }
         };
-        let digests = zip.filling.add(format!("{}{}", zip.top, source.path), size, |out| {
-            let digests = copied(&mut from, &named, target.as_deref(), out, &zip.path)?;
-            Ok::<_, PackError>((digests.crc32, digests))
-        });
-        digests.map(|digests| Packed::new(source.path.clone(), &digests)).map_err(|error| match error {
-            PackError::Zip(error) => in_zip(error, &zip.path),
-            error => error,
-        })
+        Ok(Packed::new(source.path.clone(), &digests))
     }
 }
 
 /// Where a file of the bag lies in its zip: the sessions first, for all else is made from them; what tells of the bag last.
 pub fn order_in_zip(path: &str) -> (u8, &str) {
-    let last = path.starts_with(TAG_MANIFEST);
-    (
-        if path.starts_with(SESSIONS) {
-            0
-        } else if of_payload(path) {
-            1
-        } else {
-            2 + u8::from(last)
-        },
-        path,
-    )
+    let place = match of_payload(path) {
+        true if path.starts_with(SESSIONS) => 0,
+        true => 1,
+        false if !path.starts_with(TAG_MANIFEST) => 2,
+        false => 3,
+    };
+    (place, path)
 }
 
 fn text((path, text): (String, String)) -> Source {
     Source { path, from: Origin::Bytes(text.into_bytes()) }
 }
 
-fn in_zip(error: ZipError, path: &Path) -> PackError {
-    match error {
-        ZipError::Write(source) => PackError::Write { path: path.to_owned(), source },
-        error => PackError::Zip(error),
-    }
-}
-
+/// A manifest is by path, whatever the order of its files.
 fn manifest(files: &[&Packed], algorithm: Algorithm) -> String {
+    let mut files = files.to_vec();
+    files.sort_by(|a, b| a.path.cmp(&b.path));
     manifest_text(files.iter().map(|packed| {
         let digest = if algorithm == Algorithm::Sha512 { &packed.sha512 } else { &packed.sha256 };
         (digest.as_str(), packed.path.as_str())
@@ -223,14 +222,14 @@ fn copied(
     named: &Path,
     target: Option<&Path>,
     zip: &mut dyn Write,
-    zip_path: impl AsRef<Path>,
+    zip_path: &Path,
 ) -> Result<Digests, PackError> {
     let through = |error, shown: &Path| match error {
         ThroughError::Read(source) => PackError::Read { path: named.to_owned(), source },
         ThroughError::Write(source) => PackError::Write { path: shown.to_owned(), source },
     };
     let Some(target) = target else {
-        return read_through(from, &OURS, zip).map_err(|error| through(error, zip_path.as_ref()));
+        return read_through(from, &OURS, zip).map_err(|error| through(error, zip_path));
     };
     let cannot_write = |source| PackError::Write { path: target.to_owned(), source };
     if let Some(above) = target.parent() {
@@ -239,7 +238,7 @@ fn copied(
     let mut both =
         Both { file: Flushing::to(fs::File::create(target).map_err(cannot_write)?), zip, of_zip: false };
     let digests = read_through(from, &OURS, &mut both);
-    let shown = if both.of_zip { zip_path.as_ref() } else { target };
+    let shown = if both.of_zip { zip_path } else { target };
     let digests = digests.map_err(|error| through(error, shown))?;
     both.file.finish().map_err(cannot_write)?;
     Ok(digests)

@@ -5,48 +5,47 @@ use std::io::{self, Seek, SeekFrom, Write};
 
 use super::write::{Entry, ZipError, central, ends, local};
 
-/// A zip in the making. What comes of it is what [`super::write()`] writes of the same entries.
+/// A zip in the making. What comes of it is what [`super::write()`] writes of the same entries. A file is begun, written and
+/// ended before the next one is begun.
 pub struct Filling<W> {
     out: W,
     at: u64,
     entries: Vec<(Entry, u64)>,
-}
-
-/// What went by while a file was put in.
-struct Passing<'a, W> {
-    out: &'a mut W,
-    size: u64,
+    /// Where the content of the last file began.
+    content: u64,
 }
 
 impl<W: Write + Seek> Filling<W> {
     /// Fills an empty file.
     pub fn new(out: W) -> Self {
-        Self { out, at: 0, entries: Vec::new() }
+        Self { out, at: 0, entries: Vec::new(), content: 0 }
     }
 
-    /// Puts a file in. `content` writes its bytes, as many as `size`, and gives their CRC-32 and what else is to be given on.
+    /// Begins a file; `size` bytes of it are to be written.
     ///
     /// # Errors
-    /// Those of `content`, and where the zip cannot be written, the path is too long, or there were more or fewer bytes.
-    pub fn add<T, E: From<ZipError>>(
-        &mut self,
-        path: String,
-        size: u64,
-        content: impl FnOnce(&mut dyn Write) -> Result<(u32, T), E>,
-    ) -> Result<T, E> {
-        let mut entry = Entry { path, size, crc32: 0 };
+    /// Where the zip cannot be written, or the path is too long.
+    pub fn begin(&mut self, path: String, size: u64) -> Result<(), ZipError> {
+        let entry = Entry { path, size, crc32: 0 };
         let header = local(&entry)?;
-        self.out.write_all(&header).map_err(ZipError::Write)?;
-        let mut passing = Passing { out: &mut self.out, size: 0 };
-        let (crc32, given) = content(&mut passing)?;
-        if passing.size != size {
-            return Err(ZipError::Changed { path: entry.path }.into());
+        self.entries.push((entry, self.at));
+        self.write_all(&header).map_err(ZipError::Write)?;
+        self.content = self.at;
+        Ok(())
+    }
+
+    /// Ends the file that was begun, whose bytes had this CRC-32.
+    ///
+    /// # Errors
+    /// Where there were more or fewer bytes.
+    pub fn end(&mut self, crc32: u32) -> Result<(), ZipError> {
+        if let Some((entry, _)) = self.entries.last_mut() {
+            if self.at - self.content != entry.size {
+                return Err(ZipError::Changed { path: entry.path.clone() });
+            }
+            entry.crc32 = crc32;
         }
-        entry.crc32 = crc32;
-        let start = self.at;
-        self.at += header.len() as u64 + size;
-        self.entries.push((entry, start));
-        Ok(given)
+        Ok(())
     }
 
     /// Writes the directory, and what was not known before into the headers.
@@ -71,10 +70,10 @@ impl<W: Write + Seek> Filling<W> {
     }
 }
 
-impl<W: Write> Write for Passing<'_, W> {
+impl<W: Write> Write for Filling<W> {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         let written = self.out.write(bytes)?;
-        self.size += written as u64;
+        self.at += written as u64;
         Ok(written)
     }
 
@@ -86,7 +85,7 @@ impl<W: Write> Write for Passing<'_, W> {
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
-    use std::io::{Cursor, Read};
+    use std::io::{Cursor, Read, Write};
 
     use proptest::prelude::*;
 
@@ -106,10 +105,9 @@ mod tests {
         ) {
             let mut filling = Filling::new(Cursor::new(Vec::new()));
             for (path, bytes) in &files {
-                filling.add::<_, ZipError>(path.clone(), bytes.len() as u64, |out| {
-                    out.write_all(bytes).map_err(ZipError::Write)?;
-                    Ok((crc(bytes), ()))
-                }).unwrap();
+                filling.begin(path.clone(), bytes.len() as u64).unwrap();
+                filling.write_all(bytes).unwrap();
+                filling.end(crc(bytes)).unwrap();
             }
             let filled = filling.finish().unwrap().into_inner();
             let entries: Vec<Entry> = files.iter()
@@ -124,10 +122,9 @@ mod tests {
     #[test]
     fn a_file_that_grew_while_it_was_put_in_is_an_error() {
         let mut filling = Filling::new(Cursor::new(Vec::new()));
-        let grown = filling.add::<(), ZipError>("a".to_owned(), 2, |out| {
-            out.write_all(b"abc").map_err(ZipError::Write)?;
-            Ok((crc(b"abc"), ()))
-        });
+        filling.begin("a".to_owned(), 2).unwrap();
+        filling.write_all(b"abc").unwrap();
+        let grown = filling.end(crc(b"abc"));
         assert!(matches!(grown, Err(ZipError::Changed { path }) if path == "a"));
     }
 }
