@@ -32,8 +32,8 @@ pub(super) const PASSES: &str = "Passes over the same places: each has a level a
 /// How a zone's uncertainty is found.
 pub(super) const DRAWN: &str = "Widths of zones: uncertainty and floor by Monte Carlo seeded from the readings, with as many \
      draws (10 048 to 100 032) as it takes until two digits stand; the display step is drawn once a place, the scatter smaller by the root of the passes; \
-     the instrument's accuracy and the trueness of what was read against enter once; a floor allows for the few readings that a repeatability was found from; a width that noise pushes \
-     up is over a limit only by more than that and U (JCGM 101:2008, 6.4.9, 7, 7.9; JCGM 100:2008, F.2.4.5).";
+     the instrument's accuracy and the trueness of what was read against enter once; a width that noise pushes up is over a \
+     limit only by more than that and U (JCGM 101:2008, 7, 7.9; JCGM 100:2008, F.2.4.5).";
 
 /// From this share on a simple form is worth a word (common practice).
 const TELLING_SHARE: f64 = 0.7;

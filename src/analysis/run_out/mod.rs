@@ -195,9 +195,8 @@ impl Measure for RunOut {
             "Ranges and amplitudes: uncertainty by Monte Carlo with as many draws (10 048 to 100 032) as it takes \
              until two digits stand, seeded from the \
              readings. The display step is drawn once an angle, the scatter once a reading; the \
-             indicator's accuracy enters a range once. A floor allows for the few readings that a repeatability \
-             was found from. A range that noise pushes up is over a limit only by more \
-             than that and U (JCGM 101:2008, 6.4.9, 7, 7.9; JCGM 100:2008, F.2.4.5).",
+             indicator's accuracy enters a range once. A range that noise pushes up is over a limit only by more \
+             than that and U (JCGM 101:2008, 7, 7.9; JCGM 100:2008, F.2.4.5).",
         ]
     }
 }

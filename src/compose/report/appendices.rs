@@ -146,8 +146,9 @@ pub(in crate::compose) fn general_methods() -> Vec<Method> {
         method(
             "Floor",
             "What the instrument would show on a perfect part 95 times in 100, from its display step and its \
-             repeatability. A value at or below it is not distinguishable from zero.",
-            "Monte Carlo, JCGM 101:2008; chi-square for standard deviations",
+             repeatability, allowing for the few readings that was found from. A value at or below it is not \
+             distinguishable from zero.",
+            "Monte Carlo, JCGM 101:2008, 6.4.9; chi-squared and Fisher's F for standard deviations",
         ),
         method(
             "Verdict",
