@@ -44,13 +44,13 @@ pub fn rows(findings: &Findings) -> Vec<(&CheckFindings, String)> {
 }
 
 /// The rows that are drawn, and how many were left out: where there are too many, those that stand
-/// worst at any visit stay.
+/// worst stay.
 fn drawn_rows(findings: &Findings, most: usize) -> (Vec<(&CheckFindings, String)>, usize) {
     let mut rows = rows(findings);
     let mut order: Vec<usize> = (0..rows.len()).collect();
     order.sort_by(|a, b| {
-        let strain = |index: &usize| sentences::worst_at(rows[*index].0, &rows[*index].1);
-        strain(b).partial_cmp(&strain(a)).unwrap_or(std::cmp::Ordering::Equal)
+        let stands = |index: &usize| sentences::stands(rows[*index].0, &rows[*index].1);
+        stands(b).partial_cmp(&stands(a)).unwrap_or(std::cmp::Ordering::Equal)
     });
     let left_out = order.split_off(order.len().min(most));
     let mut index = 0;

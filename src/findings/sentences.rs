@@ -98,12 +98,13 @@ pub fn speaks_for(check: &CheckFindings, at: &str) -> bool {
     at == telling || last(at) > last(telling)
 }
 
-/// How badly a place stands at its worst visit: the weight of the verdict, then how much of the
-/// limit is used.
-pub fn worst_at(check: &CheckFindings, at: &str) -> (u8, f64) {
+/// How badly a place stands: the weight of the verdict it was left with, of the worst it ever had, then
+/// how much of the limit was used.
+pub fn stands(check: &CheckFindings, at: &str) -> (u8, u8, f64) {
     let found = check.visits.iter().filter_map(|visit| visit.finding(at, check.main));
-    found.fold((0, f64::NEG_INFINITY), |(verdict, used), finding| {
-        (verdict.max(finding.verdict.weight()), used.max(share_of_limit(finding)))
+    found.fold((0, 0, f64::NEG_INFINITY), |(_, worst, used), finding| {
+        let verdict = finding.verdict.weight();
+        (verdict, worst.max(verdict), used.max(share_of_limit(finding)))
     })
 }
 

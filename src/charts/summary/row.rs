@@ -92,7 +92,9 @@ impl PlacedRow<'_> {
             canvas.on(*layer);
             let other = if index == 0 { places.get(1) } else { places.get(index - 1) };
             let prefers_left = other.is_some_and(|other| other.0 > places[index].0);
-            self.draw_found(canvas, strip, scale, (*state, *y, found), prefers_left);
+            // Free above: up to the visit before that has a value, or to the row's edge.
+            let above = y - if index == 0 { strip.top } else { places[index - 1].1 };
+            self.draw_found(canvas, (strip, above), scale, (*state, *y, found), prefers_left);
         }
         canvas.on(Layer::Frame);
     }
@@ -118,7 +120,7 @@ impl PlacedRow<'_> {
     fn draw_found(
         &self,
         canvas: &mut Canvas,
-        strip: &Rect,
+        (strip, above): (&Rect, f64),
         scale: &Scale,
         (state, y, found): (State, f64, &Measured),
         prefers_left: bool,
@@ -142,7 +144,7 @@ impl PlacedRow<'_> {
         let width = text::width(&text::clean(&found.text), kind.size, kind.face);
         let gap = MARK + 3.0;
         // Beside the whisker, away from the other mark; if there is no room, on the other side; if there
-        // is none either, over the whisker.
+        // is none either, above it, and where not even that is free, over the whisker.
         let left = [low.min(x - gap + 3.0) - 4.0 - width, x - gap - width];
         let right = [high.max(x + gap - 3.0) + 4.0, x + gap];
         let fits = |start: &f64| *start >= strip.left + 1.0 && *start + width <= strip.right - 1.0;
@@ -152,15 +154,16 @@ impl PlacedRow<'_> {
             [right[0], left[0], right[1], left[1]]
         };
         let most = (strip.right - width - 1.0).max(strip.left);
-        let start = order
-            .into_iter()
-            .find(fits)
+        let rise = if above > 2.0 * kind.size { MARK + 0.6 * kind.size } else { 0.0 };
+        let (start, line) = match order.into_iter().find(fits) {
+            Some(start) => (start, y),
             // No room beside the mark: the words end where the plot does.
-            .unwrap_or(most);
+            None => (most, y - rise),
+        };
         let from = (scale.at(self.place(ends[0])), y);
         let to = (scale.at(self.place(ends[1])), y);
         frame::whisker(canvas, strip, from, to, state.colour());
-        canvas.words_on_white(start, kind.centred_on(y), &found.text, kind);
+        canvas.words_on_white(start, kind.centred_on(line), &found.text, kind);
         marks::mark(canvas, (x, y), state, MARK);
     }
 }
