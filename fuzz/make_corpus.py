@@ -1,17 +1,18 @@
 #!/usr/bin/env python3
 """Writes the corpora that fuzzing starts from, a folder a target, from the demo sessions and a few files made here (Python 3
-alone). The same bytes every time; together well under a megabyte. `fuzz/run` calls it."""
+alone). The same bytes every time; together well under a megabyte. `fuzz/run` calls it, and a test with a folder of its own."""
 
 import io
 import math
 import re
 import struct
+import sys
 import zipfile
 import zlib
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-CORPUS = ROOT / "fuzz" / "corpus"
+CORPUS = Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT / "fuzz" / "corpus"
 SESSIONS = ROOT / "sessions"
 
 

@@ -1,12 +1,23 @@
 //! What the targets share: a session folder to write into, and what must hold of whatever comes of it.
 
+pub mod bag;
+pub mod csv;
+pub mod notes;
+pub mod pdf;
+pub mod quantity;
+pub mod seal;
+pub mod session;
+pub mod templates;
+pub mod wav;
+pub mod zip;
+
 use std::cell::RefCell;
 use std::fs;
 use std::path::Path;
 
 use asfound::findings::{BoundOn, Findings};
 use asfound::session::{Problems, Session};
-use asfound::{analysis, registry, session};
+use asfound::{analysis, registry};
 
 thread_local! {
     static FOLDER: RefCell<Option<tempfile::TempDir>> = const { RefCell::new(None) };
@@ -36,13 +47,13 @@ pub fn analysed(files: &[(&str, &[u8])]) {
 /// The session in a folder with its findings, where it has no errors.
 pub fn read(folder: &Path) -> Option<(Session, Findings, Problems)> {
     let mut problems = Problems::default();
-    let session = session::read(folder, &mut problems);
+    let session = asfound::session::read(folder, &mut problems);
     if session.is_none() {
         assert!(problems.any_error(), "no session, and nothing is said to be wrong");
     }
     let session = session?;
     let findings = analysis::analyse(&session, &registry::measures(), &mut problems);
-    for problem in problems.iter() {
+    for problem in &problems {
         assert!(!problem.message.is_empty());
         if let Some(place) = &problem.place {
             // Finding the line must not go past the text's end.
@@ -75,7 +86,7 @@ fn sound(findings: &Findings) {
             assert!(finding.floor.is_none_or(|floor| floor.is_finite() && floor >= 0.0), "{told}");
             match finding.bound {
                 Some(BoundOn::AtMost(bound) | BoundOn::AtLeast(bound)) => {
-                    assert!(bound.is_finite(), "{told}")
+                    assert!(bound.is_finite(), "{told}");
                 }
                 None => {}
             }

@@ -1,13 +1,4 @@
 //! session.yaml and a visit.yaml, whatever stands in them: from the bytes to the findings.
 #![no_main]
 
-use asfound_fuzz::analysed;
-use libfuzzer_sys::fuzz_target;
-
-fuzz_target!(|bytes: &[u8]| {
-    // The two files are parted by a byte that no text has.
-    let mut parts = bytes.splitn(2, |byte| *byte == 0xff);
-    let session = parts.next().unwrap_or_default();
-    let visit = parts.next().unwrap_or_default();
-    analysed(&[("session.yaml", session), ("visits/v/visit.yaml", visit)]);
-});
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| asfound_fuzz::session::run(bytes));

@@ -16,6 +16,13 @@ fn problem(message: impl Into<String>, help: impl Into<String>) -> ParseProblem 
     ParseProblem { message: message.into(), help: help.into() }
 }
 
+/// Numbers are smaller than that: what is written with more digits is a slip, or in too small a unit.
+const TOO_LARGE: f64 = 1e15;
+
+fn too_large(text: &str) -> ParseProblem {
+    problem(format!("the number '{text}' is too large"), "write the quantity in a larger unit")
+}
+
 /// Reads a plain decimal number: sign, digits with a point, exponent. A comma, NaN and infinity
 /// are errors, not guesses.
 pub fn parse_number(text: &str) -> Result<f64, ParseProblem> {
@@ -43,11 +50,8 @@ pub fn parse_number(text: &str) -> Result<f64, ParseProblem> {
         ));
     }
     match ascii.parse::<f64>() {
-        Ok(value) if value.is_finite() && value.abs() < 1e15 => Ok(value),
-        Ok(_) => Err(problem(
-            format!("the number '{trimmed}' is too large"),
-            "write the quantity in a larger unit",
-        )),
+        Ok(value) if value.is_finite() && value.abs() < TOO_LARGE => Ok(value),
+        Ok(_) => Err(too_large(trimmed)),
         Err(_) => {
             Err(problem(format!("'{trimmed}' is not a number"), "write a number such as 0.5 or 1.5e-3"))
         }
@@ -208,5 +212,5 @@ pub fn parse_clock(text: &str) -> Result<f64, ParseProblem> {
         }
         seconds = seconds * 60.0 + value;
     }
-    Ok(seconds)
+    if seconds < TOO_LARGE { Ok(seconds) } else { Err(too_large(text.trim())) }
 }
