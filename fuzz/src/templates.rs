@@ -46,12 +46,13 @@ fn session(texts: &[String]) -> (String, String) {
     (session, visit)
 }
 
-/// Every name that stands in code.
+/// Every name that stands in code, but for those that only say which argument a value is: a list that begins at 4 has one more.
 fn names(node: &SyntaxNode, list: &mut BTreeSet<String>) {
     if matches!(node.kind(), SyntaxKind::Ident | SyntaxKind::MathIdent) {
         list.insert(node.leaf_text().to_string());
     }
-    for child in node.children() {
+    let of_argument = usize::from(node.kind() == SyntaxKind::Named);
+    for child in node.children().skip(of_argument) {
         names(child, list);
     }
 }
