@@ -4,6 +4,7 @@ use minijinja::value::ValueKind;
 use minijinja::{Error, ErrorKind, Output, Value};
 
 use super::literal;
+use crate::notes::together;
 use crate::typeset::fonts;
 
 /// Writes a value where a template put it: marked safe, as it is; else as a Typst literal.
@@ -32,7 +33,8 @@ fn write_literal(out: &mut Output, value: &Value, position: Position) -> Result<
         ValueKind::Bool => write!(out, "{}", value.is_true())?,
         ValueKind::Number => write_number(out, value)?,
         ValueKind::String => {
-            out.write_str(&literal(&fonts::printable(value.as_str().unwrap_or_default())))?;
+            let printable = fonts::printable(value.as_str().unwrap_or_default());
+            out.write_str(&literal(&together(&printable)))?;
         }
         ValueKind::Seq | ValueKind::Iterable => {
             out.write_str("(")?;

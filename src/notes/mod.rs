@@ -21,6 +21,7 @@ mod literal;
 mod plan;
 pub mod prose;
 mod remark;
+mod together;
 mod visible;
 mod write;
 
@@ -33,6 +34,7 @@ pub(crate) use html::escaped;
 pub use html::{HtmlRules, Picture, to_html};
 pub use literal::literal;
 pub use remark::{Remark, RemarkKind};
+pub use together::together;
 pub use visible::{Visible, visible};
 
 /// The Typst functions that converted notes call; they call no other.

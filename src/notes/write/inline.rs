@@ -8,6 +8,7 @@ use super::{DEEPEST, Nesting, Writer};
 use crate::notes::address;
 use crate::notes::literal::push_literal;
 use crate::notes::remark::RemarkKind;
+use crate::notes::together::together;
 use crate::notes::visible::visible;
 
 impl Writer<'_, '_> {
@@ -41,7 +42,7 @@ impl Writer<'_, '_> {
         let shown = visible(text, self.rules.covers);
         self.remarks.named(shown.named, place);
         self.out.push('#');
-        push_literal(&mut self.out, &single_spaced(&shown.text));
+        push_literal(&mut self.out, &together(&single_spaced(&shown.text)));
     }
 
     fn raw_in_line(&mut self, text: &str, place: &Range<usize>) {
