@@ -4,7 +4,7 @@
 //! For that the fonts, the library, the sources and the assets have to stay the same things from one
 //! document to the next, as far as their content does.
 
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use jiff::civil::Date;
 use typst::diag::SourceResult;
@@ -16,7 +16,9 @@ use super::{Bundle, Meta, Pdf, Trouble, TypesetError, datetime, fonts, options, 
 
 /// Documents for which something that was set is kept although none of them needed it.
 const GENERATIONS: usize = 10;
-/// The same where several presses print side by side, and each counts for all of them.
+/// The same where documents share little but fonts and templates: once in so many, all presses together, what was not
+/// needed since the last time goes. Looking through everything after each would be a twentieth of its time, and
+/// halts the other presses.
 const TURNS: usize = 8;
 
 /// Sets documents that are much alike, each faster than from scratch.
@@ -76,7 +78,9 @@ impl Press {
 
     /// The same between documents that share little but fonts and templates.
     pub fn turn(&self) {
-        typst::comemo::evict(TURNS);
+        if TURNED.fetch_add(1, Ordering::Relaxed) % TURNS == TURNS - 1 {
+            typst::comemo::evict(1);
+        }
     }
 
     fn engine_for(
@@ -91,6 +95,9 @@ impl Press {
         Ok(&kept.insert(fit).1)
     }
 }
+
+/// How many documents have been turned from.
+static TURNED: AtomicUsize = AtomicUsize::new(0);
 
 /// Whether this process has set a document before.
 static USED: AtomicBool = AtomicBool::new(false);
