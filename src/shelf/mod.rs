@@ -37,11 +37,17 @@ pub fn processors() -> usize {
     std::thread::available_parallelism().map_or(1, usize::from)
 }
 
+/// From here on this thread does by itself what it would else share out. Where that cannot be had, it shares it out.
+fn alone() -> Option<rayon::ThreadPool> {
+    rayon::ThreadPoolBuilder::new().num_threads(1).use_current_thread().build().ok()
+}
+
 /// Does the same work on each folder, so many `at_once`, and hands on what came of each in the order of
 /// the folders, as soon as it is its turn. Each worker has a hand of its own, which it keeps from one folder to the next.
 ///
 /// Threads of their own, and not the pool that an analysis shares its work out in: a worker there that waits for a part
-/// would take up the next session meanwhile, and so hold any number of them at once.
+/// would take up the next session meanwhile, and so hold any number of them at once. Where there are more folders than
+/// processors, each worker does all of its own session's work: to part that too would only make threads wait for each other.
 pub fn side_by_side<H: Default, T: Send>(
     dirs: &[PathBuf],
     at_once: usize,
@@ -55,6 +61,7 @@ pub fn side_by_side<H: Default, T: Send>(
         for _ in 0..workers {
             let (next, send) = (&next, send.clone());
             scope.spawn(move || {
+                let _alone = (dirs.len() > processors()).then(alone);
                 let mut hand = H::default();
                 while let Some((index, dir)) = {
                     let index = next.fetch_add(1, Ordering::Relaxed);
