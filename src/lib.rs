@@ -49,6 +49,7 @@ pub mod compose;
 pub mod evidence;
 pub mod findings;
 pub mod notes;
+mod packed;
 pub mod quantity;
 pub mod recording;
 pub mod registry;

@@ -303,8 +303,8 @@ impl Canvas {
 fn fonts_registered() -> Result<(), ChartError> {
     static DONE: OnceLock<bool> = OnceLock::new();
     let done = DONE.get_or_init(|| {
-        register_font(QUOTED_FAMILY, FontStyle::Normal, REGULAR).is_ok()
-            && register_font(QUOTED_FAMILY, FontStyle::Bold, STRONG).is_ok()
+        register_font(QUOTED_FAMILY, FontStyle::Normal, &REGULAR).is_ok()
+            && register_font(QUOTED_FAMILY, FontStyle::Bold, &STRONG).is_ok()
     });
     if *done { Ok(()) } else { Err(ChartError::Font(FAMILY)) }
 }

@@ -6,11 +6,12 @@ use ab_glyph::{Font as _, FontRef};
 use unicode_width::UnicodeWidthChar as _;
 
 use super::ChartError;
+use crate::packed::{self, Packed};
 
 /// Source Sans 3 Regular; the family is named in [`super::style::FAMILY`].
-pub(crate) const REGULAR: &[u8] = include_bytes!("../../templates/fonts/SourceSans3-Regular.ttf");
+pub(crate) static REGULAR: Packed = packed::font!("SourceSans3-Regular.ttf");
 /// Source Sans 3 `SemiBold`, which stands for bold.
-pub(crate) const STRONG: &[u8] = include_bytes!("../../templates/fonts/SourceSans3-SemiBold.ttf");
+pub(crate) static STRONG: Packed = packed::font!("SourceSans3-SemiBold.ttf");
 
 /// The height of capitals and figures, in em (OS/2 `sCapHeight` of the font).
 pub(crate) const CAP_HEIGHT: f64 = 0.66;
@@ -34,8 +35,8 @@ pub(crate) enum Face {
 pub(crate) fn font(face: Face) -> Result<&'static FontRef<'static>, ChartError> {
     static FONTS: [OnceLock<Option<FontRef<'static>>>; 2] = [OnceLock::new(), OnceLock::new()];
     let (slot, bytes, name) = match face {
-        Face::Regular => (&FONTS[0], REGULAR, "Source Sans 3 Regular"),
-        Face::Strong => (&FONTS[1], STRONG, "Source Sans 3 SemiBold"),
+        Face::Regular => (&FONTS[0], &REGULAR, "Source Sans 3 Regular"),
+        Face::Strong => (&FONTS[1], &STRONG, "Source Sans 3 SemiBold"),
     };
     slot.get_or_init(|| FontRef::try_from_slice(bytes).ok()).as_ref().ok_or(ChartError::Font(name))
 }

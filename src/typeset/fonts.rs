@@ -11,6 +11,9 @@ use std::sync::LazyLock;
 use typst::foundations::Bytes;
 use typst::text::Font;
 
+use crate::charts::text::{REGULAR, STRONG};
+use crate::packed::{self, Packed};
+
 /// The family of headings, labels, tables and charts. Its figures are lining and tabular.
 pub const SANS: &str = crate::charts::style::FAMILY;
 
@@ -20,29 +23,34 @@ pub const SERIF: &str = "Source Serif 4";
 /// The family of code and checksums.
 pub const MONO: &str = "Source Code Pro";
 
-/// [`SANS`] in its regular weight, for whoever measures text outside Typst.
-pub static SANS_REGULAR: &[u8] = crate::charts::text::REGULAR;
+static SANS_ITALIC: Packed = packed::font!("SourceSans3-Italic.ttf");
+static SERIF_REGULAR: Packed = packed::font!("SourceSerif4-Regular.ttf");
+static SERIF_ITALIC: Packed = packed::font!("SourceSerif4-Italic.ttf");
+static SERIF_BOLD: Packed = packed::font!("SourceSerif4-Bold.ttf");
+static SERIF_BOLD_ITALIC: Packed = packed::font!("SourceSerif4-BoldItalic.ttf");
+static MONO_REGULAR: Packed = packed::font!("SourceCodePro-Regular.ttf");
+static HEBREW: Packed = packed::font!("NotoSansHebrew-Regular.ttf");
+static ARABIC: Packed = packed::font!("NotoNaskhArabic-Regular.ttf");
+static MATH: Packed = packed::font!("FallbackMath-Regular.ttf");
+static SYMBOLS: Packed = packed::font!("FallbackSymbols-Regular.ttf");
+static SYMBOLS_TWO: Packed = packed::font!("FallbackSymbolsTwo-Regular.ttf");
+static CJK_REGULAR: Packed = packed::font!("FallbackCJK-Regular.otf");
 
-/// [`SANS`] in its semi-bold weight, which stands for every bold one.
-pub static SANS_SEMIBOLD: &[u8] = crate::charts::text::STRONG;
-
-static ALWAYS: [&[u8]; 13] = [
-    SANS_REGULAR,
-    SANS_SEMIBOLD,
-    include_bytes!("../../templates/fonts/SourceSans3-Italic.ttf"),
-    include_bytes!("../../templates/fonts/SourceSerif4-Regular.ttf"),
-    include_bytes!("../../templates/fonts/SourceSerif4-Italic.ttf"),
-    include_bytes!("../../templates/fonts/SourceSerif4-Bold.ttf"),
-    include_bytes!("../../templates/fonts/SourceSerif4-BoldItalic.ttf"),
-    include_bytes!("../../templates/fonts/SourceCodePro-Regular.ttf"),
-    include_bytes!("../../templates/fonts/NotoSansHebrew-Regular.ttf"),
-    include_bytes!("../../templates/fonts/NotoNaskhArabic-Regular.ttf"),
-    include_bytes!("../../templates/fonts/FallbackMath-Regular.ttf"),
-    include_bytes!("../../templates/fonts/FallbackSymbols-Regular.ttf"),
-    include_bytes!("../../templates/fonts/FallbackSymbolsTwo-Regular.ttf"),
+static ALWAYS: [&Packed; 13] = [
+    &REGULAR,
+    &STRONG,
+    &SANS_ITALIC,
+    &SERIF_REGULAR,
+    &SERIF_ITALIC,
+    &SERIF_BOLD,
+    &SERIF_BOLD_ITALIC,
+    &MONO_REGULAR,
+    &HEBREW,
+    &ARABIC,
+    &MATH,
+    &SYMBOLS,
+    &SYMBOLS_TWO,
 ];
-
-static CJK_BYTES: &[u8] = include_bytes!("../../templates/fonts/FallbackCJK-Regular.otf");
 
 /// Every family that a document may count on. The last one is there only where a text needs it.
 const FAMILIES: [&str; 9] = [
@@ -57,9 +65,10 @@ const FAMILIES: [&str; 9] = [
     "Fallback CJK",
 ];
 
-static BASE: LazyLock<Vec<Font>> = LazyLock::new(|| ALWAYS.iter().copied().filter_map(parse).collect());
+static BASE: LazyLock<Vec<Font>> =
+    LazyLock::new(|| ALWAYS.iter().filter_map(|packed| parse(packed)).collect());
 
-static CJK: LazyLock<Option<Font>> = LazyLock::new(|| parse(CJK_BYTES));
+static CJK: LazyLock<Option<Font>> = LazyLock::new(|| parse(&CJK_REGULAR));
 
 /// A family that should be shipped is not there. Typst would drop or replace its text without a
 /// word, so this stops everything.

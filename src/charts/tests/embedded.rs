@@ -15,7 +15,7 @@ fn the_text_of_a_chart_is_set_in_its_own_family() {
     let svg = samples::summary().draw().expect("drawn").text;
     let main = "#set text(font: \"Source Serif 4\")\n#image(\"chart.svg\")";
     let engine = TypstEngine::builder()
-        .fonts([Bytes::new(REGULAR), Bytes::new(STRONG), Bytes::new(SERIF)])
+        .fonts([Bytes::new(REGULAR.as_slice()), Bytes::new(STRONG.as_slice()), Bytes::new(SERIF)])
         .with_static_source_file_resolver([("main.typ", main)])
         .with_static_file_resolver([("chart.svg", Bytes::from_string(svg))])
         .build();
