@@ -85,3 +85,40 @@ pub fn side_by_side<H: Default, T: Send>(
         }
     });
 }
+
+#[cfg(test)]
+mod tests {
+    use std::path::PathBuf;
+
+    use super::{processors, side_by_side};
+
+    /// Among how many threads each worker parts its work, with so many folders in all.
+    fn parted(folders: usize) -> Vec<usize> {
+        let dirs: Vec<PathBuf> = (0..folders).map(|n| PathBuf::from(n.to_string())).collect();
+        let mut all = Vec::new();
+        side_by_side(&dirs, processors(), &|(): &mut (), _| rayon::current_num_threads(), &mut |n| {
+            all.push(n);
+        });
+        all
+    }
+
+    #[test]
+    fn with_more_folders_than_processors_a_worker_does_all_of_its_work_itself() {
+        assert_eq!(parted(2 * processors() + 1), vec![1; 2 * processors() + 1]);
+        assert_eq!(parted(1), [rayon::current_num_threads()]);
+    }
+
+    #[test]
+    fn what_came_of_each_folder_is_handed_on_in_their_order() {
+        let dirs: Vec<PathBuf> = (0..20).map(|n| PathBuf::from(n.to_string())).collect();
+        let mut came = Vec::new();
+        let work = |(): &mut (), dir: &std::path::Path| {
+            // The first ones take longest.
+            let waits = dir.to_string_lossy().parse().map_or(0, |n: u64| 20 - n);
+            std::thread::sleep(std::time::Duration::from_millis(waits));
+            dir.to_owned()
+        };
+        side_by_side(&dirs, 4, &work, &mut |dir| came.push(dir));
+        assert_eq!(came, dirs);
+    }
+}
