@@ -1,4 +1,5 @@
-//! What lies packed in the program and is unpacked once, when it is first asked for: the fonts (`build.rs` packs them).
+//! What lies packed in the program and is unpacked once, when it is first asked for: the fonts (`build.rs` packs them) and
+//! the texts of licences.
 
 use std::io::Read as _;
 use std::sync::LazyLock;
@@ -11,10 +12,10 @@ pub(crate) type Packed = LazyLock<Vec<u8>>;
 /// Unpacks a file. What cannot be unpacked has no bytes, and whoever needs it says that it is missing.
 pub(crate) fn whole(packed: &[u8]) -> Vec<u8> {
     let mut bytes = Vec::new();
-    match ZlibDecoder::new(packed).read_to_end(&mut bytes) {
-        Ok(_) => bytes,
-        Err(_) => Vec::new(),
+    if ZlibDecoder::new(packed).read_to_end(&mut bytes).is_err() {
+        bytes.clear();
     }
+    bytes
 }
 
 /// A font of `templates/fonts`, as a [`Packed`].

@@ -11,6 +11,17 @@ mod targets;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::sync::LazyLock;
+
+/// What fuzzing begins from, a folder a target: made once for all of them.
+static CORPORA: LazyLock<PathBuf> = LazyLock::new(|| {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("corpora");
+    let _ = fs::remove_dir_all(&folder);
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("fuzz/make_corpus.py");
+    let made = Command::new("python3").arg(script).arg(&folder).output().expect("Python 3");
+    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+    folder
+});
 
 /// Tries every file in a folder; gives how many there were.
 fn tried(folder: &Path, run: fn(&[u8])) -> usize {
@@ -29,11 +40,7 @@ fn tried(folder: &Path, run: fn(&[u8])) -> usize {
 /// Tries what fuzzing begins from, and what it has found (`tests/fuzzed/TARGET`).
 fn holds(target: &str, run: fn(&[u8])) {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let corpora = tempfile::tempdir().expect("a folder");
-    let made = Command::new("python3").arg(root.join("fuzz/make_corpus.py")).arg(corpora.path()).output();
-    let made = made.expect("Python 3");
-    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
-    assert!(tried(&corpora.path().join(target), run) > 0, "'{target}' has no corpus");
+    assert!(tried(&CORPORA.join(target), run) > 0, "'{target}' has no corpus");
     tried(&root.join("tests/fuzzed").join(target), run);
 }
 

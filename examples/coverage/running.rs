@@ -2,6 +2,7 @@
 
 use std::f64::consts::TAU;
 use std::fmt::Write as _;
+use std::io::Cursor;
 
 use crate::engine::{Rng, Row, Study, Trial, Truth, list, plain, row, shown, typed};
 
@@ -259,29 +260,19 @@ fn levels_compared() -> Study {
 
 /// 16 bits, one channel, 8,000 a second.
 fn wav(samples: &[f64]) -> Vec<u8> {
-    let data = u32::try_from(2 * samples.len()).unwrap();
-    let mut bytes = Vec::new();
-    bytes.extend(b"RIFF");
-    bytes.extend((36 + data).to_le_bytes());
-    bytes.extend(b"WAVEfmt \x10\0\0\0\x01\0\x01\0");
-    bytes.extend(8000u32.to_le_bytes());
-    bytes.extend(16_000u32.to_le_bytes());
-    bytes.extend(b"\x02\0\x10\0data");
-    bytes.extend(data.to_le_bytes());
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: 8000,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut bytes = Cursor::new(Vec::new());
+    let mut writer = hound::WavWriter::new(&mut bytes, spec).unwrap();
     for sample in samples {
-        bytes.extend((sample.clamp(-1.0, 1.0) * 32_767.0).round().to_le_bytes_i16());
+        writer.write_sample((sample.clamp(-1.0, 1.0) * 32_767.0).round() as i16).unwrap();
     }
-    bytes
-}
-
-trait Sixteen {
-    fn to_le_bytes_i16(self) -> [u8; 2];
-}
-
-impl Sixteen for f64 {
-    fn to_le_bytes_i16(self) -> [u8; 2] {
-        (self as i16).to_le_bytes()
-    }
+    writer.finalize().unwrap();
+    bytes.into_inner()
 }
 
 /// A recording of noise whose strength wanders, calibrated on a tone.

@@ -1,5 +1,7 @@
 //! A WAV file as a recording and as its own calibration tone.
 
+use std::io::Cursor;
+
 use super::analysed;
 
 const SESSION: &[u8] = b"title: T\nmachines: {m: {name: M}}\ninstruments: {i: {name: I, resolution: 0.1 dB, accuracy: 1 dB}}\n\
@@ -10,19 +12,20 @@ const VISIT: &[u8] = b"state: baseline\ndate: 2026-03-02\nreadings:\n  \
 
 /// A second of 1 kHz at 8000 samples a second, so that what is said of the recording does not hang on its tone.
 fn tone() -> Vec<u8> {
-    let mut bytes = Vec::new();
-    let data = 8000u32 * 2;
-    bytes.extend(b"RIFF");
-    bytes.extend((36 + data).to_le_bytes());
-    bytes.extend(b"WAVEfmt \x10\0\0\0\x01\0\x01\0");
-    bytes.extend(8000u32.to_le_bytes());
-    bytes.extend(16_000u32.to_le_bytes());
-    bytes.extend(b"\x02\0\x10\0data");
-    bytes.extend(data.to_le_bytes());
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: 8000,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut bytes = Cursor::new(Vec::new());
+    let mut writer = hound::WavWriter::new(&mut bytes, spec).expect("a head");
     // A thousand turns of eight samples.
-    let turn = [0i16, 5657, 8000, 5657, 0, -5657, -8000, -5657].map(i16::to_le_bytes);
-    bytes.extend(turn.iter().flatten().cycle().take(16_000));
-    bytes
+    for sample in [0i16, 5657, 8000, 5657, 0, -5657, -8000, -5657].into_iter().cycle().take(8000) {
+        writer.write_sample(sample).expect("a sample");
+    }
+    writer.finalize().expect("an end");
+    bytes.into_inner()
 }
 
 /// Tries what a fuzzer wrote.

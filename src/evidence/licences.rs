@@ -1,6 +1,6 @@
 //! The licences of this program and of everything that it is made of.
 
-use std::io::Read;
+use crate::packed;
 
 /// This program's own.
 pub const OWN: &str = include_str!("../../LICENSE");
@@ -12,8 +12,6 @@ pub const LIST: &str = include_str!("licences.txt");
 /// passed on with a copy of the program. `tests/licences.py` writes and checks them.
 pub fn texts() -> String {
     const PACKED: &[u8] = include_bytes!("licence-texts.zz");
-    let mut text = String::new();
     // What was packed when the program was made unpacks, which a test shows.
-    let _ = flate2::read::ZlibDecoder::new(PACKED).read_to_string(&mut text);
-    text
+    String::from_utf8(packed::whole(PACKED)).unwrap_or_default()
 }

@@ -55,13 +55,14 @@ pub fn side_by_side<H: Default, T: Send>(
     take: &mut dyn FnMut(T),
 ) {
     let workers = at_once.min(dirs.len());
+    let by_itself = dirs.len() > processors();
     let next = AtomicUsize::new(0);
     let (send, receive) = channel();
     std::thread::scope(|scope| {
         for _ in 0..workers {
             let (next, send) = (&next, send.clone());
             scope.spawn(move || {
-                let _alone = (dirs.len() > processors()).then(alone);
+                let _alone = by_itself.then(alone);
                 let mut hand = H::default();
                 while let Some((index, dir)) = {
                     let index = next.fetch_add(1, Ordering::Relaxed);

@@ -62,6 +62,9 @@ pub trait Along {
     }
 }
 
+/// Nobody goes along.
+impl Along for () {}
+
 impl Examined {
     /// The first value of a label of `bag-info.txt`.
     pub fn told(&self, label: &str) -> Option<&str> {
